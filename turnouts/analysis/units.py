@@ -160,9 +160,10 @@ def parse(text: str, unit: str | None, dimension: Dimension) -> Decimal:
         if dimension is not Dimension.TEMPERATURE:
             raise _refused(text, dimension, "it is below zero")
         amount = -amount
-    return _stored(
-        to_stored(amount, _chosen(match["unit"], unit, text, dimension)), text, dimension
-    )
+    chosen = _chosen(match["unit"], unit, text, dimension)
+    if "/" in match["amount"] and chosen.symbol not in _IN_FRACTIONS:
+        raise _refused(text, dimension, f"{chosen.symbol} is typed with a point, not as a fraction")
+    return _stored(to_stored(amount, chosen), text, dimension)
 
 
 def unit_named(name: str, dimension: Dimension) -> Unit:
