@@ -43,7 +43,7 @@ class Steel(Term):
 class Position(Term):
     """A seat in a turnout that holds one component at a time.
 
-    Near and far are seen from the points looking at the frog: left and right.
+    Left and right are seen from the points, looking towards the frog.
     """
 
     FROG = "frog"
@@ -114,7 +114,7 @@ class Orientation(Term):
 
 
 class Quantity(Term):
-    """What an inspector measures. Lengths are stored in mm, hardness in HBW, temperature in degC."""
+    """What an inspector measures: lengths stored in mm, hardness in HBW, temperature in degC."""
 
     FLANGEWAY_DEPTH = "flangeway_depth"
     FLANGEWAY_WIDTH = "flangeway_width"

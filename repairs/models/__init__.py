@@ -1,0 +1,14 @@
+from repairs.models.decisions import Confirmation, Decision
+from repairs.models.jobs import Estimate, JobDefect, RepairJob
+from repairs.models.qualifications import Qualification
+from repairs.models.sheets import JobSheet
+
+__all__ = [
+    "Confirmation",
+    "Decision",
+    "Estimate",
+    "JobDefect",
+    "JobSheet",
+    "Qualification",
+    "RepairJob",
+]

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class TurnoutsConfig(AppConfig):
+    name = "turnouts"
+    verbose_name = "Turnouts: inventory and defect history"

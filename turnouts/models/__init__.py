@@ -1,0 +1,30 @@
+from turnouts.models.components import Component, Installation, ShopVisit
+from turnouts.models.defects import Defect, DefectStep, Photograph
+from turnouts.models.inspections import Inspection, Instrument, Measurement
+from turnouts.models.people import Person, RoleGrant
+from turnouts.models.places import Line, Milepost, Territory, Track, TrackClass
+from turnouts.models.runs import ImportFile, LongRun
+from turnouts.models.turnouts import Traffic, Turnout
+
+__all__ = [
+    "Component",
+    "Defect",
+    "DefectStep",
+    "ImportFile",
+    "Inspection",
+    "Installation",
+    "Instrument",
+    "Line",
+    "LongRun",
+    "Measurement",
+    "Milepost",
+    "Person",
+    "Photograph",
+    "RoleGrant",
+    "ShopVisit",
+    "Territory",
+    "Track",
+    "TrackClass",
+    "Traffic",
+    "Turnout",
+]

@@ -1,0 +1,60 @@
+"""Long runs: started once for each request key, with progress that a page can show."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from turnouts.models import LongRun, Person
+
+Progress = Callable[[int, int, str], None]
+
+
+def start_run(*, kind: str, request_key: str, by: Person) -> tuple[LongRun, bool]:
+    """The run of this key, and whether it is new; asking again gives the same run."""
+    try:
+        with transaction.atomic():
+            run = LongRun.objects.create(
+                kind=kind, request_key=request_key, requested_by=by, requested_at=timezone.now()
+            )
+        return run, True
+    except IntegrityError:
+        return LongRun.objects.get(request_key=request_key), False
+
+
+def carry_out(*, run_id: int, work: Callable[[LongRun, Progress], dict[str, Any]]) -> LongRun:
+    """Do ``work`` and keep its result, or the sentence it failed with.
+
+    A run that has finished is not done again: the queue may deliver a message twice. The row is
+    claimed in its own transaction, so that progress is seen while the work goes on.
+    """
+    run = LongRun.objects.get(pk=run_id)
+    if run.finished:
+        return run
+    _mark(run, state="running", started_at=timezone.now())
+    try:
+        result = work(run, lambda done, total, words: _progress(run, done, total, words))
+    except Exception as fault:
+        _mark(run, state="failed", message=_sentence(fault), finished_at=timezone.now())
+        if isinstance(fault, ValueError):
+            return run  # a refusal: the sentence is the answer
+        raise
+    _mark(run, state="done", result=result, finished_at=timezone.now())
+    return run
+
+
+def _sentence(fault: Exception) -> str:
+    if isinstance(fault, ValueError):
+        return str(fault)[:300]
+    return "The work stopped on an unexpected fault; nothing was changed. The log has the details."
+
+
+def _progress(run: LongRun, done: int, total: int, words: str) -> None:
+    _mark(run, done=done, total=total, message=words[:300])
+
+
+def _mark(run: LongRun, **values: Any) -> None:
+    for name, value in values.items():
+        setattr(run, name, value)
+    run.save(update_fields=list(values))
