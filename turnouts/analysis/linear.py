@@ -5,7 +5,7 @@ two posts the reading grows evenly. Where the numbering jumps (a gap), two posts
 place: the last reading of the stretch before, and the first reading of the stretch after.
 """
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
