@@ -1,0 +1,23 @@
+"""Addresses of the whole site; each app brings its own."""
+
+from django.contrib import admin
+from django.contrib.auth import views as auth
+from django.contrib.auth.decorators import login_required
+from django.urls import path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+
+from config import health
+
+urlpatterns = [
+    path("health/live", health.live, name="health-live"),
+    path("health/ready", health.ready, name="health-ready"),
+    path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
+    path("logout/", auth.LogoutView.as_view(), name="logout"),
+    path("admin/", admin.site.urls),
+    path("api/schema/", SpectacularAPIView.as_view(), name="api-schema"),
+    path(
+        "api/docs/",
+        login_required(SpectacularSwaggerSplitView.as_view(url_name="api-schema")),
+        name="api-docs",
+    ),
+]
