@@ -164,18 +164,27 @@ class Stock(models.Model):
 
 @audited()
 class Road(models.Model):
-    """Driving minutes between two lines; along a line the chainage tells."""
+    """A road from a place on one line to a place on another; along a line the chainage tells."""
 
     from_line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="roads_out")
+    from_milepost = models.DecimalField(max_digits=8, decimal_places=3)
+    from_m = models.DecimalField(**CHAINAGE)
     to_line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="roads_in")
+    to_milepost = models.DecimalField(max_digits=8, decimal_places=3)
+    to_m = models.DecimalField(**CHAINAGE)
     via = models.CharField(max_length=80, blank=True)
     minutes = models.DecimalField(max_digits=6, decimal_places=1)
+
+    territory_path = "from_line__territory"
 
     class Meta:
         ordering = ["from_line", "to_line"]
         constraints = [
-            models.UniqueConstraint(fields=["from_line", "to_line"], name="one_road_a_pair"),
-            models.CheckConstraint(condition=Q(minutes__gte=0), name="road_takes_time"),
+            models.UniqueConstraint(
+                fields=["from_line", "from_milepost", "to_line", "to_milepost"],
+                name="one_road_a_pair_of_places",
+            ),
+            models.CheckConstraint(condition=Q(minutes__gt=0), name="road_takes_time"),
         ]
 
     def __str__(self) -> str:
