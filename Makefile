@@ -6,6 +6,8 @@ INSTALLED := .venv/installed.lock
 # How many processes share the tests; 0 runs them in one.
 WORKERS ?= 2
 SERVE ?= 1
+HOST ?= 127.0.0.1
+PORT ?= 8000
 export HOST PORT
 
 .DEFAULT_GOAL := help
