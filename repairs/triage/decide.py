@@ -1,0 +1,145 @@
+"""Triage: one case and a rule set in, one decision with all its reasons out."""
+
+from repairs.triage.conditions import judge_conditions, judge_rail_defects
+from repairs.triage.decision import (
+    Confidence,
+    Decision,
+    Finding,
+    Missing,
+    Outcome,
+    RowSeen,
+    Traffic,
+    TrafficKind,
+)
+from repairs.triage.disposition import Choice, choose
+from repairs.triage.due import due
+from repairs.triage.facts import EXCEPTED, Case
+from repairs.triage.limits import judge_limits
+from repairs.triage.rows import Advice, Row
+from repairs.triage.rules import RuleSet, rules_in_force
+from repairs.triage.say import radio_sentence
+from repairs.triage.traffic import traffic_now
+from turnouts.analysis.terms import Disposition
+
+
+def decide(case: Case, rules: RuleSet) -> Decision:
+    """What becomes of a reported defect, by the rows in force on the day of the decision.
+
+    The answer advises; a person qualified under 49 CFR 213.7 or the local rule decides and signs.
+    Raises RuleError when no rows are in force on that day.
+    """
+    rules = rules_in_force(rules, case.decided_on)
+    judged_class = _judged_class(case, rules)
+    findings, missing = _judge(case, rules, judged_class)
+    traffic, governing = traffic_now(findings, missing, rules, case.track.track_class)
+    choice = choose(case, findings, rules, unanswered=traffic.kind is TrafficKind.UNKNOWN)
+    due_on, due_reason, due_row = due(case, traffic, choice.disposition, findings, rules)
+    to_measure = _without_doubles([*missing, *choice.missing, *_again(findings)])
+    confidence, why = _confidence(findings, to_measure, choice)
+    return Decision(
+        traffic=traffic,
+        disposition=choice.disposition,
+        disposition_reason=choice.reason,
+        due_on=due_on,
+        due_reason=due_reason,
+        sentence=radio_sentence(case, traffic, governing, choice, to_measure, due_on),
+        findings=tuple(findings),
+        to_measure=to_measure,
+        confidence=confidence,
+        confidence_reason=why,
+        cautions=_cautions(case, rules, traffic, choice),
+        rule_set=rules.id,
+        edition=rules.edition,
+        rules_seen=_seen(findings, rules, choice.row, due_row),
+    )
+
+
+def _judged_class(case: Case, rules: RuleSet) -> int | None:
+    """The class whose limits are used: its own, or the railway's choice for excepted track."""
+    if case.track.track_class == EXCEPTED:
+        return rules.setting("excepted_judged_as_class").number
+    return case.track.track_class
+
+
+def _judge(
+    case: Case, rules: RuleSet, judged_class: int | None
+) -> tuple[list[Finding], list[Missing]]:
+    findings, missing = judge_limits(case, rules, judged_class)
+    for more, lacks in (
+        judge_conditions(case, rules),
+        judge_rail_defects(case, rules, case.track.track_class),
+    ):
+        findings += more
+        missing += lacks
+    if case.track.track_class is None:
+        missing.append(Missing(None, "the class of track", "speeds and limits go by it"))
+    return findings, missing
+
+
+def _again(findings: list[Finding]) -> list[Missing]:
+    """Readings too near their limit to tell: a finer one could change the answer."""
+    why = "it is nearer to its limit than its uncertainty; a finer reading could change the answer"
+    return [
+        Missing(f.quantity, f"{f.title.lower()}, again", why, blocks=False)
+        for f in findings
+        if f.outcome is Outcome.NEAR and f.applies_to_traffic
+    ]
+
+
+def _without_doubles(missing: list[Missing]) -> tuple[Missing, ...]:
+    return tuple({m.what: m for m in reversed(missing)}.values())[::-1]
+
+
+def _confidence(
+    findings: list[Finding], to_measure: tuple[Missing, ...], choice: Choice
+) -> tuple[Confidence, str]:
+    if any(m.blocks for m in to_measure):
+        return Confidence.LOW, "facts are missing that the answer needs"
+    if any(f.outcome is Outcome.NEAR for f in findings):
+        return Confidence.LOW, "a value is nearer to its limit than its uncertainty"
+    shaky = [f.clause for f in findings if f.applies_to_traffic and "read" not in f.checked]
+    if shaky:
+        return Confidence.FAIR, f"the text of {shaky[0]} was not read, or is the railway's own"
+    if choice.row is not None and "read" not in choice.row.checked:
+        return Confidence.FAIR, f"the disposition rests on {choice.row.checked}"
+    return Confidence.HIGH, "every reading is there and every rule behind it was read"
+
+
+def _cautions(case: Case, rules: RuleSet, traffic: Traffic, choice: Choice) -> tuple[str, ...]:
+    said = [f"Also: {also}." for also in choice.also]
+    said += _old_readings(case, rules)
+    occasions = {
+        Advice.ALWAYS: True,
+        Advice.EXCEPTED_TRACK: case.track.track_class == EXCEPTED,
+        Advice.BELOW_CLASS_1: traffic.kind is TrafficKind.STOP,
+        Advice.RESTRICTED: traffic.kind in (TrafficKind.RESTRICTED, TrafficKind.STOP),
+        Advice.WELDED_IN_TRACK: choice.disposition is Disposition.WELD_IN_TRACK,
+    }
+    said += [
+        f"{row.says} ({row.clause})"
+        for row in rules.advice
+        if occasions[row.when]
+        and row.where.speaks_of_component(case.component) is not False
+        and row.where.speaks_of_defect(case.defect) is not False
+    ]
+    return tuple(said)
+
+
+def _old_readings(case: Case, rules: RuleSet) -> list[str]:
+    oldest = rules.setting("reading_age_days").number
+    return [
+        f"Reading {r.reference} of {r.quantity.label.lower()} is {age} days old; measure again."
+        for r in case.readings
+        if (age := (case.decided_on - r.taken_on).days) > oldest
+    ]
+
+
+def _seen(findings: list[Finding], rules: RuleSet, *others: Row | None) -> tuple[RowSeen, ...]:
+    """The rows behind the answer, with their values, so that it can be replayed later."""
+    judged = {f.rule_id for f in findings}
+    limits = {row.rule for row in rules.limits if row.rule in judged}
+    rows: list[Row] = [row for row in rules.rows() if row.rule in judged]
+    rows += [row for row in rules.exceptions if row.relaxes in limits]
+    rows += [row for row in (*rules.speeds, *rules.settings)]
+    rows += [row for row in others if row is not None]
+    return tuple({row.rule: RowSeen(row.rule, row.start, row.value_seen) for row in rows}.values())

@@ -1,0 +1,319 @@
+"""The rows of a rule set. Each is dated, names its source and clause, and says one thing.
+
+A row with the same ``rule`` and a later ``start`` replaces the earlier one from that day on.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from repairs.triage.decision import Effect, TrafficKind
+from repairs.triage.facts import ComponentFacts, DefectFacts
+from turnouts.analysis.terms import (
+    ComponentKind,
+    DefectKind,
+    Disposition,
+    FrogDesign,
+    Orientation,
+    Quantity,
+    Steel,
+    Term,
+    Zone,
+)
+
+
+class Compare(Term):
+    """The allowed side of a limit; the first two allow the limit itself."""
+
+    NOT_MORE_THAN = "not_more_than"
+    NOT_LESS_THAN = "not_less_than"
+    LESS_THAN = "less_than"
+
+
+class DefectPart(Term):
+    """The size of a reported defect that serves as a reading."""
+
+    DEPTH = "depth"
+    LENGTH = "length"
+
+
+class ExceptionCondition(Term):
+    """The named set of facts under which an exception holds."""
+
+    HEAVY_POINT = "heavy_point"
+    FLANGE_BEARING = "flange_bearing"
+    FLANGE_BEARING_DIAMOND = "flange_bearing_diamond"
+
+
+class Advice(Term):
+    """When a row of advice is said."""
+
+    ALWAYS = "always"
+    WELDED_IN_TRACK = "welded_in_track"
+    RESTRICTED = "restricted"
+    BELOW_CLASS_1 = "below_class_1"
+    EXCEPTED_TRACK = "excepted_track"
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """The components and defects a row speaks of; an empty list speaks of all.
+
+    ``castings`` true means manganese castings only, false everything else.
+    """
+
+    components: frozenset[ComponentKind] = frozenset()
+    designs: frozenset[FrogDesign] = frozenset()
+    steels: frozenset[Steel] = frozenset()
+    castings: bool | None = None
+    kinds: frozenset[DefectKind] = frozenset()
+    zones: frozenset[Zone] = frozenset()
+    not_zones: frozenset[Zone] = frozenset()
+    orientations: frozenset[Orientation] = frozenset()
+
+    def speaks_of_component(self, component: ComponentFacts) -> bool | None:
+        """Whether the component is meant; ``None`` when a fact that decides it is not recorded."""
+        if self.components and component.kind not in self.components:
+            return False
+        answers = (
+            _one_of(component.design, self.designs),
+            _one_of(component.steel, self.steels),
+            True if self.castings is None else _same(is_casting(component), self.castings),
+        )
+        if False in answers:
+            return False
+        return None if None in answers else True
+
+    def speaks_of_defect(self, defect: DefectFacts | None) -> bool | None:
+        """Whether the defect is meant; with no defect only a row that speaks of all is."""
+        if defect is None:
+            return not (self.kinds or self.zones or self.not_zones or self.orientations)
+        if self.kinds and defect.kind not in self.kinds:
+            return False
+        if defect.zone in self.not_zones or (self.zones and defect.zone not in self.zones):
+            return False
+        return _one_of(defect.orientation, self.orientations)
+
+
+_CAST = frozenset(
+    {
+        FrogDesign.SELF_GUARDED_MANGANESE,
+        FrogDesign.RAIL_BOUND_MANGANESE,
+        FrogDesign.CAST_CROSSING,
+    }
+)
+
+
+def is_casting(component: ComponentFacts) -> bool | None:
+    """Whether wheels run on a manganese casting; ``None`` when design and steel do not tell."""
+    if component.kind is not ComponentKind.FROG:
+        return False
+    if component.design in _CAST or component.steel is Steel.MANGANESE:
+        return True
+    return None if component.steel is None else False
+
+
+def _one_of(fact: object | None, wanted: frozenset[object]) -> bool | None:
+    if not wanted:
+        return True
+    return None if fact is None else fact in wanted
+
+
+def _same(fact: bool | None, wanted: bool) -> bool | None:
+    return None if fact is None else fact is wanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What every row carries. ``why`` is required where no published source stands behind it."""
+
+    rule: str
+    start: date
+    end: date | None = None
+    clause: str
+    title: str
+    source: str
+    checked: str
+    why: str = ""
+
+    @property
+    def value_seen(self) -> str:
+        """The row's figures as text, kept with a decision."""
+        return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedRow(Row):
+    """The highest speeds on a class of track; no ``passenger_mph`` means no passenger trains."""
+
+    track_class: int
+    freight_mph: Decimal
+    passenger_mph: Decimal | None = None
+
+    @property
+    def value_seen(self) -> str:
+        return f"{self.freight_mph}/{self.passenger_mph} mph"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitRow(Row):
+    """A limit on a measured length, one for all classes or one for each, in mm.
+
+    ``together`` names rows that trigger only when all of them are passed. ``needed_for`` says for
+    which defects the reading must be there before class speed can be said; ``from_defect`` for
+    which the size of the defect itself counts as a reading. ``extent_of`` names the row whose
+    readings, where they are still past their limit, also tell how far back that reaches.
+    """
+
+    where: Where = field(default_factory=Where)
+    needed_for: Where | None = None
+    from_defect: Where | None = None
+    defect_part: DefectPart | None = None
+    quantity: Quantity | None = None
+    compare: Compare
+    value: Decimal | None = None
+    by_class: Mapping[int, Decimal] = field(default_factory=dict)
+    effect: Effect
+    cap_mph: Decimal | None = None
+    together: str = ""
+    extent_of: str = ""
+    remedy: Disposition
+    remedy_says: str
+
+    @property
+    def value_seen(self) -> str:
+        if self.value is not None:
+            return f"{self.value.normalize():f} mm"
+        return ", ".join(f"{c}: {v.normalize():f} mm" for c, v in sorted(self.by_class.items()))
+
+    def limit_for(self, track_class: int) -> Decimal:
+        """The limit in mm for a class of track, 1 to 5."""
+        return self.value if self.value is not None else self.by_class[track_class]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExceptionRow(Row):
+    """A limit row that is eased for some classes: to ``value`` in mm, or away when ``None``."""
+
+    relaxes: str
+    classes: frozenset[int]
+    condition: ExceptionCondition
+    value: Decimal | None = None
+    min_through_gage_plates: int | None = None
+    angle_over_deg: Decimal | None = None
+
+    @property
+    def value_seen(self) -> str:
+        return "no limit" if self.value is None else f"{self.value.normalize():f} mm"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionRow(Row):
+    """A rule on a condition that is seen, not measured."""
+
+    where: Where
+    reaches_base: bool | None = None
+    effect: Effect
+    disposition: Disposition | None = None
+    ask: str = ""
+    says: str
+
+    @property
+    def value_seen(self) -> str:
+        return self.effect.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RailDefectRow(Row):
+    """A line of the rail defect table: a length more than ``over`` and up to ``up_to``, in mm."""
+
+    where: Where
+    over: Decimal | None = None
+    up_to: Decimal | None = None
+    actions: tuple[str, ...]
+
+    @property
+    def value_seen(self) -> str:
+        band = f"over {self.over}" if self.over is not None else "any"
+        return f"{band} up to {self.up_to} mm: {'+'.join(self.actions) or 'none'}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActionRow(Row):
+    """A remedial action of the rail defect table. ``cap_mph`` holds on ``capped_classes``."""
+
+    letter: str
+    effect: Effect
+    cap_mph: Decimal | None = None
+    capped_classes: frozenset[int] = frozenset()
+    days: int | None = None
+    needs_joint_bars: bool = False
+    instead_for: frozenset[ComponentKind] = frozenset()
+    instead: str = ""
+    says: str
+
+    @property
+    def value_seen(self) -> str:
+        return f"{self.cap_mph} mph, {self.days} days"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceRow(Row):
+    """One line of the choice between watching, grinding, welding and replacing.
+
+    Lines are asked from the top; the first that fits is taken. A size that is not recorded where a
+    line asks for it ends the asking: measure first.
+    """
+
+    where: Where
+    depth_over: Decimal | None = None
+    length_over: Decimal | None = None
+    earlier_welds_over: int | None = None
+    reaches_base: bool | None = None
+    disposition: Disposition
+    says: str
+
+    @property
+    def value_seen(self) -> str:
+        sizes = (("depth", self.depth_over), ("length", self.length_over))
+        parts = [f"{name} over {mm.normalize():f} mm" for name, mm in sizes if mm is not None]
+        if self.earlier_welds_over is not None:
+            parts.append(f"over {self.earlier_welds_over} welds")
+        return ", ".join([*parts, self.disposition.value])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueRow(Row):
+    """Days from the report to the due date for a disposition, a traffic state and classes."""
+
+    dispositions: frozenset[Disposition] = frozenset()
+    traffic: frozenset[TrafficKind] = frozenset()
+    classes: frozenset[int] = frozenset()
+    days: int
+    says: str
+
+    @property
+    def value_seen(self) -> str:
+        return f"{self.days} days"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdviceRow(Row):
+    """A caution in plain words, said when its time comes."""
+
+    when: Advice
+    where: Where = field(default_factory=Where)
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingRow(Row):
+    """A whole number the railway sets: ``reading_age_days``, ``excepted_judged_as_class``."""
+
+    setting: str
+    number: int
+
+    @property
+    def value_seen(self) -> str:
+        return str(self.number)

@@ -1,0 +1,188 @@
+"""A rule set from its TOML files, and the rows of it that are in force on a day."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from repairs.triage.read import RuleError, read_row, read_source
+from repairs.triage.rows import (
+    ActionRow,
+    AdviceRow,
+    ChoiceRow,
+    ConditionRow,
+    DueRow,
+    ExceptionRow,
+    LimitRow,
+    RailDefectRow,
+    Row,
+    SettingRow,
+    SpeedRow,
+)
+
+RULES_FOLDER = Path(__file__).parent / "rules"
+FEDERAL_FILES = ("us_49cfr213.toml", "us_49cfr213_113.toml", "owner_choices.toml", "owner_due.toml")
+"""The federal limits with the railway's own choices where the law leaves them open."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where rows come from; ``checked`` says how their text was verified."""
+
+    key: str
+    title: str
+    publisher: str
+    edition: str
+    checked: str
+    year: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RuleSet:
+    """All rows of a rule set with their sources, whatever their dates."""
+
+    id: str
+    title: str
+    edition: str
+    sources: Mapping[str, Source]
+    speeds: tuple[SpeedRow, ...] = ()
+    limits: tuple[LimitRow, ...] = ()
+    exceptions: tuple[ExceptionRow, ...] = ()
+    conditions: tuple[ConditionRow, ...] = ()
+    rail_defects: tuple[RailDefectRow, ...] = ()
+    actions: tuple[ActionRow, ...] = ()
+    choices: tuple[ChoiceRow, ...] = ()
+    due: tuple[DueRow, ...] = ()
+    advice: tuple[AdviceRow, ...] = ()
+    settings: tuple[SettingRow, ...] = ()
+
+    def rows(self) -> tuple[Row, ...]:
+        """Every row of every table."""
+        return tuple(row for table in TABLES.values() for row in getattr(self, table.held_in))
+
+    def setting(self, name: str) -> SettingRow:
+        """The row of a setting; LookupError when no row of that name is in force."""
+        for row in self.settings:
+            if row.setting == name:
+                return row
+        raise LookupError(f"{self.title}: no setting {name} is in force. Add a [[setting]] row.")
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    row: type[Row]
+    held_in: str
+
+
+TABLES: dict[str, _Table] = {
+    "speed": _Table(SpeedRow, "speeds"),
+    "limit": _Table(LimitRow, "limits"),
+    "exception": _Table(ExceptionRow, "exceptions"),
+    "condition": _Table(ConditionRow, "conditions"),
+    "rail_defect": _Table(RailDefectRow, "rail_defects"),
+    "action": _Table(ActionRow, "actions"),
+    "choice": _Table(ChoiceRow, "choices"),
+    "due": _Table(DueRow, "due"),
+    "advice": _Table(AdviceRow, "advice"),
+    "setting": _Table(SettingRow, "settings"),
+}
+"""The tables a rule file may hold, the row each is read as, and where the rule set keeps them."""
+
+
+@lru_cache(maxsize=1)
+def federal_rules() -> RuleSet:
+    """The rule set for US federal track with the railway's own rows, as shipped."""
+    return load_rules(
+        *(RULES_FOLDER / name for name in FEDERAL_FILES), sources=RULES_FOLDER / "sources.toml"
+    )
+
+
+def load_rules(*files: Path, sources: Path) -> RuleSet:
+    """Read a rule set; the first file names it. RuleError says file, row and what to put right."""
+    known = {
+        key: read_source(Source, key, table, sources.name)
+        for key, table in _read_toml(sources).items()
+    }
+    held: dict[str, list[Row]] = {table.held_in: [] for table in TABLES.values()}
+    heads = []
+    for file in files:
+        document = _read_toml(file)
+        heads.append(_head(document, file.name))
+        for name, rows in document.items():
+            held[_table(name, file.name).held_in] += [
+                read_row(_table(name, file.name).row, row, known, file.name) for row in rows
+            ]
+    tables: dict[str, Any] = {name: tuple(rows) for name, rows in held.items()}
+    first = heads[0]
+    rule_set = RuleSet(first["id"], first["title"], first["edition"], known, **tables)
+    _check_whole(rule_set)
+    return rule_set
+
+
+@lru_cache(maxsize=256)
+def rules_in_force(rule_set: RuleSet, on: date) -> RuleSet:
+    """The rule set with only the rows in force on a day: of each rule the newest that has begun.
+
+    RuleError when the law had no speed table yet: a decision then would rest on nothing.
+    """
+    kept: dict[str, Any] = {
+        table.held_in: _newest(getattr(rule_set, table.held_in), on) for table in TABLES.values()
+    }
+    in_force = replace(rule_set, **kept)
+    if not in_force.speeds or not in_force.limits:
+        raise RuleError(
+            f"{rule_set.title}: no speeds and limits are in force on {on}. The oldest row begins "
+            f"on {min(row.start for row in rule_set.rows())}; use a later date or add rows."
+        )
+    return in_force
+
+
+def _newest(rows: tuple[Row, ...], on: date) -> tuple[Row, ...]:
+    begun = [row for row in rows if row.start <= on]
+    latest: dict[str, date] = {}
+    for row in begun:
+        latest[row.rule] = max(row.start, latest.get(row.rule, row.start))
+    return tuple(
+        row for row in begun if row.start == latest[row.rule] and (row.end is None or on < row.end)
+    )
+
+
+def _read_toml(file: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(file.read_text(encoding="utf-8"))
+    except (OSError, tomllib.TOMLDecodeError) as error:
+        raise RuleError(f"{file.name} cannot be read as TOML: {error}") from error
+
+
+def _head(document: dict[str, Any], file: str) -> dict[str, str]:
+    head = document.pop("rule_set", None)
+    if not isinstance(head, dict) or set(head) != {"id", "title", "edition"}:
+        raise RuleError(f"{file}: needs a [rule_set] table with id, title and edition, no more.")
+    return {key: str(value) for key, value in head.items()}
+
+
+def _table(name: str, file: str) -> _Table:
+    if name not in TABLES:
+        raise RuleError(f"{file}: [[{name}]] is not a table. Use one of {', '.join(TABLES)}.")
+    return TABLES[name]
+
+
+def _check_whole(rule_set: RuleSet) -> None:
+    """Refuse doubles and names that lead nowhere: they would be rules that silently do nothing."""
+    seen: set[tuple[str, date]] = set()
+    for row in rule_set.rows():
+        if (row.rule, row.start) in seen:
+            raise RuleError(f"{row.rule} has two rows that start on {row.start}. Remove one.")
+        seen.add((row.rule, row.start))
+    limits = {row.rule for row in rule_set.limits}
+    for exception in rule_set.exceptions:
+        if exception.relaxes not in limits:
+            raise RuleError(f"{exception.rule} relaxes {exception.relaxes}, which is no limit row.")
+    letters = {row.letter for row in rule_set.actions}
+    wanted = {a for row in rule_set.rail_defects for a in row.actions}
+    wanted |= {row.instead for row in rule_set.actions if row.instead}
+    if wanted - letters:
+        raise RuleError(f"No [[action]] row has the letter {', '.join(sorted(wanted - letters))}.")

@@ -1,0 +1,48 @@
+"""The one sentence or two that can be read over the radio."""
+
+from datetime import date
+
+from repairs.triage.decision import Finding, Missing, Traffic, TrafficKind
+from repairs.triage.disposition import Choice
+from repairs.triage.facts import Case
+from repairs.triage.words import CLASS_NAMES, joined, said_speed
+
+
+def radio_sentence(
+    case: Case,
+    traffic: Traffic,
+    governing: list[Finding],
+    choice: Choice,
+    to_measure: tuple[Missing, ...],
+    due_on: date,
+) -> str:
+    """Traffic first, then why, then what is missing, then what is to be done and by when."""
+    part = case.component.kind.label.lower()
+    reasons = " ".join(f.sentence for f in governing)
+    wanted = [m.what for m in to_measure if m.blocks]
+    measure = f"Fetch {joined(wanted)}." if wanted else ""
+    work = f"{choice.disposition.label} by {due_on:%d %b %Y}: {choice.reason}."
+    said = (_traffic_said(traffic, case, part), reasons, measure, work)
+    return " ".join(words for words in said if words)
+
+
+def _traffic_said(traffic: Traffic, case: Case, part: str) -> str:
+    if traffic.kind is TrafficKind.STOP:
+        return f"Stop: no trains over the {part}."
+    if traffic.kind is TrafficKind.UNKNOWN:
+        return (
+            f"No speed is cleared over the {part}: a restriction in force stays and a qualified "
+            f"person decides.{_at_most(traffic)}"
+        )
+    speed = said_speed(traffic.speed_mph, traffic.passenger_mph) if traffic.speed_mph else ""
+    if traffic.kind is TrafficKind.RESTRICTED:
+        return f"Not over {speed} over the {part}."
+    track_class = case.track.track_class
+    named = CLASS_NAMES[track_class] if track_class is not None else "its class"
+    return f"Speed of {named}, {speed}: the limits asked here are met."
+
+
+def _at_most(traffic: Traffic) -> str:
+    if traffic.speed_mph is None:
+        return ""
+    return f" Never over {said_speed(traffic.speed_mph, traffic.passenger_mph)}."
