@@ -12,7 +12,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Model, Q, QuerySet
 
 from turnouts.analysis.terms import Role
-from turnouts.models import Component, Person, Territory
+from turnouts.models import Component, Person, ShopVisit, Territory
 
 M = TypeVar("M", bound=Model)
 
@@ -89,6 +89,16 @@ def require(person: Person, action: Action, territory: Territory | None = None) 
     raise Forbidden(f"You may not {action.value}{place}. It takes one of these roles: {who}.")
 
 
+def acting_role(person: Person, action: Action, territory: Territory) -> Role:
+    """The role in which ``person`` does ``action`` there, for the record of who signed as what."""
+    require(person, action, territory)
+    return next(
+        role
+        for role, where in grants_of(person)
+        if role in ALLOWED[action] and where in (None, territory.pk)
+    )
+
+
 def require_all(person: Person, action: Action, territories: Iterable[Territory]) -> None:
     for territory in territories:
         require(person, action, territory)
@@ -109,9 +119,12 @@ def _in_territories(model: type[Model], where: set[int]) -> Q:
     if path is None:
         raise LookupError(f"{model.__name__} does not say which territory its rows lie in.")
     inside = Q(**{f"{path}__in": where})
-    if model is Component:
-        # Through a subquery, because a component may have stood in several turnouts; and one
-        # that never stood anywhere belongs to whoever may see components at all.
-        stood = Component.objects.filter(inside).values("pk")
-        return Q(pk__in=stood) | Q(installations__isnull=True)
-    return inside
+    if model not in (Component, ShopVisit):
+        return inside
+    # Through a subquery, because a component may have stood in several turnouts and is one row.
+    stood = Q(pk__in=model._default_manager.filter(inside).values("pk"))
+    if model is ShopVisit:
+        return stood
+    # One that never stood anywhere belongs to whoever may see components at all.
+    never = Component.objects.filter(installations__isnull=True).values("pk")
+    return stood | Q(pk__in=never)

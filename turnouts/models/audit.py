@@ -8,6 +8,7 @@ import pghistory
 
 def audited(**options: Any) -> Callable[[Any], Any]:
     """Class decorator that records who changed what and when, raw SQL and bulk updates included."""
-    return pghistory.track(
+    track: Callable[[Any], Any] = pghistory.track(
         pghistory.InsertEvent(), pghistory.UpdateEvent(), pghistory.DeleteEvent(), **options
     )
+    return track

@@ -4,7 +4,7 @@ A component outlives its place: it is installed, removed, goes to the shop and m
 at another turnout. Its defects and measurements stay with it.
 """
 
-from typing import Self
+from typing import Any, Self
 
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import RangeOperators
@@ -17,7 +17,7 @@ from turnouts.models.choices import choices, only
 from turnouts.models.places import DateRange
 from turnouts.models.turnouts import Turnout
 
-MGT = {"max_digits": 10, "decimal_places": 4}
+MGT: dict[str, Any] = {"max_digits": 10, "decimal_places": 4}
 
 
 class ComponentQuerySet(models.QuerySet["Component"]):

@@ -1,6 +1,6 @@
 """What an inspector found: the visit, the instruments, the measurements."""
 
-from typing import Self
+from typing import Any, Self
 
 import pgtrigger
 from django.conf import settings
@@ -14,7 +14,7 @@ from turnouts.models.components import Component
 from turnouts.models.turnouts import Turnout
 
 # Seven places hold 1/128 inch exactly (0.1984375 mm), so a limit is never rounded.
-EXACT = {"max_digits": 14, "decimal_places": 7}
+EXACT: dict[str, Any] = {"max_digits": 14, "decimal_places": 7}
 
 
 @audited()

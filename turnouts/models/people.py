@@ -3,6 +3,7 @@
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 
+from turnouts.analysis.showing import UnitPreference
 from turnouts.analysis.terms import Role
 from turnouts.models.audit import audited
 from turnouts.models.choices import choices, only
@@ -27,6 +28,17 @@ class Person(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+    @property
+    def units(self) -> UnitPreference:
+        """What this person reads and types; distance goes with speed."""
+        return UnitPreference(
+            length="in" if self.length_unit == "in" else "mm",
+            distance="mi" if self.speed_unit == "mph" else "km",
+            speed="mph" if self.speed_unit == "mph" else "km/h",
+            temperature="degF" if self.temperature_unit == "degF" else "degC",
+            mass="lb" if self.mass_unit == "lb" else "kg",
+        )
 
 
 @audited()

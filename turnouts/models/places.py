@@ -1,5 +1,7 @@
 """Where things are: territories, lines with their mileposts, tracks and their class."""
 
+from typing import Any
+
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import RangeOperators
 from django.db import models
@@ -7,7 +9,7 @@ from django.db.models import F, Func, Q
 
 from turnouts.models.audit import audited
 
-CHAINAGE = {"max_digits": 11, "decimal_places": 3}
+CHAINAGE: dict[str, Any] = {"max_digits": 11, "decimal_places": 3}
 
 
 class NumRange(Func):

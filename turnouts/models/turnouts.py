@@ -1,6 +1,6 @@
 """The turnout as a place in the track, and the traffic that runs over it."""
 
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -11,7 +11,7 @@ from turnouts.models.choices import choices, only
 from turnouts.models.places import CHAINAGE, Territory, Track
 
 # 1 mph is 1.609344 km/h exactly, so six places hold every whole mph without rounding.
-SPEED = {"max_digits": 9, "decimal_places": 6}
+SPEED: dict[str, Any] = {"max_digits": 9, "decimal_places": 6}
 
 
 class TurnoutQuerySet(models.QuerySet["Turnout"]):

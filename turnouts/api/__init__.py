@@ -1,0 +1,1 @@
+"""The inventory and the defect history as an API."""
