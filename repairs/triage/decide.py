@@ -1,5 +1,7 @@
 """Triage: one case and a rule set in, one decision with all its reasons out."""
 
+from functools import lru_cache
+
 from repairs.triage.conditions import judge_conditions, judge_rail_defects
 from repairs.triage.decision import (
     Confidence,
@@ -136,10 +138,23 @@ def _old_readings(case: Case, rules: RuleSet) -> list[str]:
 
 def _seen(findings: list[Finding], rules: RuleSet, *others: Row | None) -> tuple[RowSeen, ...]:
     """The rows behind the answer, with their values, so that it can be replayed later."""
-    judged = {f.rule_id for f in findings}
-    limits = {row.rule for row in rules.limits if row.rule in judged}
-    rows: list[Row] = [row for row in rules.rows() if row.rule in judged]
-    rows += [row for row in rules.exceptions if row.relaxes in limits]
-    rows += [row for row in (*rules.speeds, *rules.settings)]
-    rows += [row for row in others if row is not None]
-    return tuple({row.rule: RowSeen(row.rule, row.start, row.value_seen) for row in rows}.values())
+    every, always, eased_by = _index(rules)
+    names = dict.fromkeys(f.rule_id for f in findings)
+    for name in tuple(names):
+        names |= dict.fromkeys(eased_by.get(name, ()))
+    names |= dict.fromkeys((*always, *(row.rule for row in others if row is not None)))
+    return tuple(every[name] for name in names)
+
+
+@lru_cache(maxsize=256)
+def _index(
+    rules: RuleSet,
+) -> tuple[dict[str, RowSeen], tuple[str, ...], dict[str, tuple[str, ...]]]:
+    """Every row as it is kept with a decision, those behind all decisions, and the exceptions."""
+    every = {row.rule: RowSeen(row.rule, row.start, row.value_seen) for row in rules.rows()}
+    always = tuple(row.rule for row in (*rules.speeds, *rules.settings))
+    eased_by = {
+        limit.rule: tuple(e.rule for e in rules.exceptions if e.relaxes == limit.rule)
+        for limit in rules.limits
+    }
+    return every, always, eased_by

@@ -85,6 +85,8 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
         return None
     depth = _depth(case, rules)
     for row in rules.choices:
+        if defect.kind not in (row.where.kinds or (defect.kind,)):
+            continue  # most rows are of another kind; asking them all costs half the time
         answers = _answers(row, case, depth)
         if False in answers.values():
             continue
