@@ -49,9 +49,9 @@ class RepairJob(models.Model):
                 condition=Q(value_per_day__gte=0), name="job_value_not_negative"
             ),
             models.UniqueConstraint(
-                fields=["component"],
+                fields=["component", "disposition"],
                 condition=Q(state__in=["estimated", "issued", "in_work"]),
-                name="one_open_job_a_component",
+                name="one_open_job_of_a_kind_a_component",
             ),
         ]
 

@@ -1,14 +1,22 @@
-"""Long runs: started once for each request key, with progress that a page can show."""
+"""Long runs: started once for each request key, with progress that a page can show.
+
+Progress goes through the cache, because the work itself is one transaction that nobody sees into
+until it is done. Losing the cache loses a progress bar, never a result.
+"""
 
 from collections.abc import Callable
 from typing import Any
 
+from django.core.cache import cache
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from turnouts.models import LongRun, Person
 
 Progress = Callable[[int, int, str], None]
+
+KEPT_S = 24 * 3600
+"""Seconds a run's progress is kept: longer than any run may take."""
 
 
 def start_run(*, kind: str, request_key: str, by: Person) -> tuple[LongRun, bool]:
@@ -26,8 +34,7 @@ def start_run(*, kind: str, request_key: str, by: Person) -> tuple[LongRun, bool
 def carry_out(*, run_id: int, work: Callable[[LongRun, Progress], dict[str, Any]]) -> LongRun:
     """Do ``work`` and keep its result, or the sentence it failed with.
 
-    A run that has finished is not done again: the queue may deliver a message twice. The row is
-    claimed in its own transaction, so that progress is seen while the work goes on.
+    A run that has finished is not done again: the queue may deliver a message twice.
     """
     run = LongRun.objects.get(pk=run_id)
     if run.finished:
@@ -51,10 +58,23 @@ def _sentence(fault: Exception) -> str:
 
 
 def _progress(run: LongRun, done: int, total: int, words: str) -> None:
-    _mark(run, done=done, total=total, message=words[:300])
+    run.done, run.total, run.message = done, total, words[:300]
+    cache.set(_cache_key(run), (run.done, run.total, run.message), timeout=KEPT_S)
+
+
+def with_progress(run: LongRun) -> LongRun:
+    """The run with how far it is at this moment, for showing; nothing is saved."""
+    seen = None if run.finished else cache.get(_cache_key(run))
+    if seen is not None:
+        run.done, run.total, run.message = seen
+    return run
+
+
+def _cache_key(run: LongRun) -> str:
+    return f"run-progress:{run.pk}"
 
 
 def _mark(run: LongRun, **values: Any) -> None:
     for name, value in values.items():
         setattr(run, name, value)
-    run.save(update_fields=list(values))
+    run.save(update_fields=[*values, "done", "total"])

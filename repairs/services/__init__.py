@@ -1,0 +1,1 @@
+"""The only writers of decisions, repair jobs, estimates and job sheets."""
