@@ -1,5 +1,7 @@
 """Who may do what, from when until when, and on what evidence."""
 
+from datetime import date
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -33,3 +35,7 @@ class Qualification(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person}: {self.procedure}"
+
+    def valid_on(self, day: date) -> bool:
+        """Whether it holds on a day; the day of expiry still counts."""
+        return self.issued_on <= day and (self.expires_on is None or day <= self.expires_on)

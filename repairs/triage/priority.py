@@ -3,32 +3,16 @@
 Prices are rows in ``rules/prices.toml``; money is in the railway's own currency.
 """
 
-import tomllib
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
 from pathlib import Path
 
 from repairs.triage.decision import Traffic, TrafficKind
 from repairs.triage.slow_order import Train, lost_seconds
+from turnouts.analysis.dated import value_in_force
 
 PRICES = Path(__file__).with_name("rules") / "prices.toml"
 TEN_MPH_KMH = 16.09344
-
-
-class PriceError(ValueError):
-    """A price that is missing or not in force; the text names it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Price:
-    """One row: value and unit, since when, and why where no publication stands behind it."""
-
-    value: float
-    unit: str
-    start: date
-    source: str
-    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,18 +23,9 @@ class Worth:
     reason: str
 
 
-@cache
-def prices() -> dict[str, Price]:
-    with PRICES.open("rb") as file:
-        return {name: Price(**row) for name, row in tomllib.load(file).items()}
-
-
 def price(name: str, on: date) -> float:
-    """The price in force on a day; raises PriceError when there is none."""
-    row = prices().get(name)
-    if row is None or row.start > on:
-        raise PriceError(f"There is no price {name} in force on {on}; add it to prices.toml.")
-    return row.value
+    """The railway's price in force on a day; DatedError when there is none."""
+    return value_in_force(PRICES, name, on)
 
 
 def worth_per_day(

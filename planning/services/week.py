@@ -1,0 +1,206 @@
+"""From rows to the problem the solver reads: a territory's week with all its crews and jobs."""
+
+from collections import defaultdict
+from datetime import date
+
+from django.db.models import Q, Sum
+
+from planning.models import Crew, Depot, PlannedJob, Road, Shift, Stock, Truck, WorkWindow
+from planning.services.calendar import DAYS, Week
+from planning.solver import problem as p
+from planning.solver.choices import choice
+from planning.solver.travel import Link, Place, Roads
+from repairs.models import Estimate, Qualification, RepairJob
+from repairs.services.estimates import material_use
+from turnouts.models import Territory, Track
+
+ALWAYS_NEEDED = "employee_in_charge"
+"""Somebody of every gang is in charge of the track time: common practice and 49 CFR 214.321."""
+
+
+def week_problem(territory: Territory, week: Week) -> p.Problem:
+    """The week as the solver sees it: ids are the rows' own references and codes."""
+    monday = week.monday
+    jobs = jobs_to_place(territory, week)
+    return p.Problem(
+        jobs=tuple(_job(job, week) for job in jobs),
+        windows=tuple(_window(row, week) for row in windows_in(territory, week)),
+        crews=_crews(territory, week),
+        trucks=_trucks(territory),
+        roads=_roads(territory, choice("road_speed", monday)),
+        days=DAYS,
+        tracks=_tracks(territory),
+        depot_stock=_depot_stock(territory),
+        item_kg=_item_kg(jobs),
+        chance=choice("hand_back_chance", monday),
+        late_share=choice("late_share", monday),
+    )
+
+
+def jobs_to_place(territory: Territory, week: Week) -> list[RepairJob]:
+    """Jobs that wait for track time: not in work, and not placed in another published week."""
+    elsewhere = PlannedJob.objects.filter(live=True).exclude(plan__week=week.monday)
+    rows = (
+        RepairJob.objects.with_place()
+        .filter(turnout__track__line__territory=territory, state__in=["estimated", "issued"])
+        .exclude(pk__in=elsewhere.values("job"))
+        .order_by("reference")
+    )
+    estimates = {e.job_id: e for e in Estimate.objects.filter(current=True, job__in=rows)}
+    jobs = [job for job in rows if job.pk in estimates]
+    for job in jobs:
+        job.present_estimate = estimates[job.pk]  # type: ignore[attr-defined]
+    return jobs
+
+
+def windows_in(territory: Territory, week: Week) -> list[WorkWindow]:
+    """Track time that begins in the week."""
+    rows = WorkWindow.objects.filter(
+        track__line__territory=territory, starts_at__gte=week.start, starts_at__lt=week.end
+    )
+    return list(rows.select_related("track__line"))
+
+
+def _job(job: RepairJob, week: Week) -> p.Job:
+    estimate: Estimate = job.present_estimate  # type: ignore[attr-defined]
+    turnout = job.turnout
+    return p.Job(
+        id=job.reference,
+        turnout=turnout.code,
+        place=Place(turnout.track.line.code, float(turnout.chainage_m)),
+        track=turnout.track.name,
+        work=p.Duration(estimate.mean_min, estimate.sd_min, estimate.shared),
+        value=_value_by_day(float(job.value_per_day), week.monday),
+        needs=frozenset({job.procedure, ALWAYS_NEEDED}),
+        due_min=_due_minute(job.due_on, week),
+        material=material_use(estimate),
+    )
+
+
+def _value_by_day(per_day: float, monday: date) -> tuple[float, ...]:
+    """What a repair saves from the day it is done until the end of the time counted.
+
+    A job that saves nothing yet is still worth a little, or it would never be placed.
+    """
+    counted = choice("benefit_days", monday)
+    return tuple(round(max(per_day, 1.0) * (counted - day), 2) for day in range(DAYS))
+
+
+def _due_minute(due_on: date | None, week: Week) -> int | None:
+    """The end of the due day; a due day before this week is past from its first minute."""
+    if due_on is None:
+        return None
+    return max(0, ((due_on - week.monday).days + 1) * p.MINUTES_A_DAY)
+
+
+def _window(row: WorkWindow, week: Week) -> p.Window:
+    return p.Window(
+        id=row.reference,
+        line=row.track.line.code,
+        track=row.track.name,
+        from_m=float(row.from_m),
+        to_m=float(row.to_m),
+        start_min=week.minute(row.starts_at),
+        end_min=week.minute(row.ends_at),
+        protection=row.protection,
+        gangs=row.gangs,
+    )
+
+
+def _crews(territory: Territory, week: Week) -> tuple[p.Crew, ...]:
+    rows = Crew.objects.filter(depot__territory=territory).select_related("depot__line", "truck")
+    shifts = defaultdict(list)
+    in_week = Shift.objects.filter(starts_at__gte=week.start, starts_at__lt=week.end)
+    for shift in in_week.filter(crew__in=rows):
+        shifts[shift.crew_id].append(shift)
+    people = {crew.pk: list(crew.members.all()) for crew in rows.prefetch_related("members")}
+    held = _held({m.person_id for members in people.values() for m in members})
+    return tuple(_crew(crew, shifts[crew.pk], people[crew.pk], held, week) for crew in rows)
+
+
+def _held(people: set[int]) -> dict[int, list[Qualification]]:
+    found: dict[int, list[Qualification]] = defaultdict(list)
+    for row in Qualification.objects.filter(person__in=people):
+        found[row.person_id].append(row)
+    return found
+
+
+def _crew(crew, shifts, members, held, week: Week) -> p.Crew:  # type: ignore[no-untyped-def]
+    holds = {
+        number: frozenset(
+            row.procedure
+            for member in members
+            if member.since <= day and (member.until is None or day < member.until)
+            for row in held[member.person_id]
+            if row.valid_on(day)
+        )
+        for number, day in enumerate(week.days())
+    }
+    return p.Crew(
+        id=crew.code,
+        base=_depot_place(crew.depot),
+        shifts=tuple(
+            p.Shift(week.minute(s.starts_at), week.minute(s.ends_at), week.day_of(s.starts_at))
+            for s in shifts
+        ),
+        holds=holds,
+        truck=crew.truck.code if crew.truck else None,
+        size=len(members),
+    )
+
+
+def _depot_place(depot: Depot) -> Place:
+    return Place(depot.line.code, float(depot.chainage_m))
+
+
+def _trucks(territory: Territory) -> tuple[p.Truck, ...]:
+    rows = Truck.objects.filter(depot__territory=territory).prefetch_related("stock")
+    return tuple(
+        p.Truck(
+            row.code,
+            float(row.capacity_kg),
+            {s.material: float(s.quantity) for s in row.stock.all()},
+        )
+        for row in rows
+    )
+
+
+def _depot_stock(territory: Territory) -> dict[str, float]:
+    """What all depots of the territory hold together; trucks may draw at any of them."""
+    rows = Stock.objects.filter(depot__territory=territory).values_list("material")
+    return {material: float(total) for material, total in rows.annotate(Sum("quantity"))}
+
+
+def _item_kg(jobs: list[RepairJob]) -> dict[str, float]:
+    """The mass of one unit of each material, from the estimates that use it."""
+    masses: dict[str, float] = {}
+    for job in jobs:
+        estimate: Estimate = job.present_estimate  # type: ignore[attr-defined]
+        for material in estimate.detail["materials"]:
+            if material["load_out"] > 0:
+                masses[material["key"]] = material["mass_kg"] / material["load_out"]
+    return masses
+
+
+def _roads(territory: Territory, speed_kmh: float) -> Roads:
+    rows = Road.objects.filter(
+        Q(from_line__territory=territory) | Q(to_line__territory=territory)
+    ).select_related("from_line", "to_line")
+    return Roads(
+        speed_kmh,
+        tuple(
+            Link(
+                Place(row.from_line.code, float(row.from_m)),
+                Place(row.to_line.code, float(row.to_m)),
+                float(row.minutes),
+            )
+            for row in rows
+        ),
+    )
+
+
+def _tracks(territory: Territory) -> dict[str, frozenset[str]]:
+    names: dict[str, set[str]] = defaultdict(set)
+    for track in Track.objects.filter(line__territory=territory).select_related("line"):
+        names[track.line.code].add(track.name)
+    return {line: frozenset(found) for line, found in names.items()}
