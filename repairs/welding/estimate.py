@@ -1,0 +1,180 @@
+"""The way in: a repair, a procedure and a day give an estimate."""
+
+from collections.abc import Sequence
+
+from repairs.welding.consumables import Material, weld_materials
+from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_kj_per_mm
+from repairs.welding.figures import loads, row_assumptions, times
+from repairs.welding.preheat import preheat_advice
+from repairs.welding.procedures import Procedure
+from repairs.welding.refusals import NoProcedure
+from repairs.welding.result import Estimate, LayerEstimate, ZoneEstimate
+from repairs.welding.rows_toml import sources
+from repairs.welding.safety import Caution, weld_cautions
+from repairs.welding.settings import Settings
+from repairs.welding.stages import (
+    ENGINE_LOADED_KINDS,
+    TORCH_KINDS,
+    closing_stages,
+    minutes_in,
+    opening_stages,
+    penetrant_stages,
+    profile_stage,
+    zone_stages,
+)
+from repairs.welding.steps import order_caution, weld_hold_points, weld_steps
+from repairs.welding.timeline import Stage
+from repairs.welding.work import Conditions, RepairWork, check_conditions, check_work
+from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
+
+TRAVEL_NOT_COUNTED = (
+    "Travel to the site and back is not counted; the clock starts when track time starts."
+)
+NOT_COUNTED = (
+    TRAVEL_NOT_COUNTED,
+    "Each zone starts at rail temperature or its preheat: heat left from the zone before is not "
+    "counted.",
+    "The steel near the weld is taken as one lump of one temperature; the measured temperature, "
+    "not this forecast, says when the next bead may start.",
+    "A closed side of a cavity is sloped, an open side stands square to the edge of the casting.",
+)
+
+
+def estimate(work: RepairWork, procedure: Procedure, conditions: Conditions, seed: int) -> Estimate:
+    """What a weld repair takes. The same inputs and seed always give the same answer.
+
+    Raises a WeldingRefusal with a sentence when the work, the procedure or the day does not allow
+    an estimate: NoProcedure, CavityRefusal or OutsideValidity.
+    """
+    check_work(work)
+    check_conditions(conditions)
+    _check_procedure(work, procedure)
+    plans = tuple(
+        plan_zone(number, zone, work, procedure, conditions)
+        for number, zone in enumerate(ordered_zones(work), start=1)
+    )
+    stages = _weld_stages(plans, procedure, conditions)
+    settings = procedure.settings
+    deposit_kg = sum(plan.beads.deposit_kg for plan in plans)
+    return Estimate(
+        procedure_id=procedure.id,
+        procedure_start=procedure.start,
+        zones=tuple(_zone_estimate(plan) for plan in plans),
+        deposit_kg=deposit_kg,
+        filler_kg=filler_kg(deposit_kg, deposit_efficiency(settings)),
+        arc_min=sum(plan.beads.arc_min for plan in plans),
+        beads=sum(plan.beads.beads for plan in plans),
+        layers=sum(len(plan.beads.layers) for plan in plans),
+        wait_min=sum(stage.wait_min for stage in stages),
+        heat_input_kj_per_mm=heat_input_kj_per_mm(
+            settings.arc_efficiency,
+            settings.voltage_v,
+            settings.current_a,
+            settings.travel_mm_per_min,
+        ),
+        cautions=weld_cautions(procedure, work.steel, conditions) + _order_cautions(work),
+        hold_points=weld_hold_points(work, procedure),
+        steps=weld_steps(plans, procedure, conditions),
+        assumptions=_weld_assumptions(work, procedure),
+        **loads(_weld_materials(plans, procedure, stages, conditions)),
+        **times(stages, conditions, seed),
+    )
+
+
+def deposit_efficiency(settings: Settings) -> float:
+    """Share of the filler that ends as weld metal, the stubs of sticks thrown away."""
+    if settings.rod_length_mm is None or settings.stub_mm is None:
+        return settings.deposit_efficiency
+    return efficiency_with_stub(
+        settings.deposit_efficiency, settings.rod_length_mm, settings.stub_mm
+    )
+
+
+def _check_procedure(work: RepairWork, procedure: Procedure) -> None:
+    if work.steel not in procedure.steels or work.component not in procedure.components:
+        raise NoProcedure(
+            f"{procedure.title} does not cover a {work.component.label.lower()} of "
+            f"{work.steel.label.lower()} steel; choose a procedure that does."
+        )
+
+
+def _weld_stages(
+    plans: Sequence[ZonePlan], procedure: Procedure, conditions: Conditions
+) -> tuple[Stage, ...]:
+    """All stages in order. Zones are done one by one, so one cavity at most is ever open."""
+    stages = [*opening_stages(len(plans))]
+    for plan in plans:
+        stages += zone_stages(plan, procedure, conditions)
+        length_mm = plan.cavity.length_at(plan.cavity.depth_mm)
+        stages.append(profile_stage(plan.key, plan.label, length_mm))
+    return (*stages, *penetrant_stages(procedure, conditions), *closing_stages(len(plans)))
+
+
+def _zone_estimate(plan: ZonePlan) -> ZoneEstimate:
+    cavity, beads = plan.cavity, plan.beads
+    return ZoneEstimate(
+        key=plan.key,
+        zone=plan.work.zone,
+        floor_length_mm=cavity.floor_length_mm,
+        floor_width_mm=cavity.floor_width_mm,
+        depth_mm=cavity.depth_mm,
+        top_length_mm=cavity.length_at(cavity.depth_mm),
+        top_width_mm=cavity.width_at(cavity.depth_mm),
+        volume_mm3=cavity.volume_mm3,
+        gouged_kg=plan.gouged_kg,
+        deposit_kg=beads.deposit_kg,
+        over_fill_kg=plan.over_fill_kg,
+        beads=beads.beads,
+        layers=_layer_estimates(plan),
+    )
+
+
+def _layer_estimates(plan: ZonePlan) -> tuple[LayerEstimate, ...]:
+    return tuple(
+        LayerEstimate(
+            number=layer.number,
+            kind=layer.kind,
+            beads=layer.beads,
+            bead_length_mm=layer.bead_length_mm,
+            first_direction=next(layer.directions()),
+            deposit_kg=layer.deposit_kg,
+            arc_min=layer.arc_min,
+            wait_min=heat.wait_min,
+            hottest_degc=heat.hottest_degc,
+        )
+        for layer, heat in zip(plan.beads.layers, plan.heats, strict=True)
+    )
+
+
+def _weld_materials(
+    plans: Sequence[ZonePlan],
+    procedure: Procedure,
+    stages: Sequence[Stage],
+    conditions: Conditions,
+) -> tuple[Material, ...]:
+    return weld_materials(
+        plans,
+        procedure,
+        deposit_efficiency(procedure.settings),
+        work_h=sum(stage.fixed_min + stage.work_min + stage.wait_min for stage in stages) / 60,
+        loaded_h=minutes_in(stages, ENGINE_LOADED_KINDS) / 60,
+        torch_min=minutes_in(stages, TORCH_KINDS),
+        run_out_chance=conditions.run_out_chance,
+    )
+
+
+def _order_cautions(work: RepairWork) -> tuple[Caution, ...]:
+    text = order_caution(work)
+    if text is None:
+        return ()
+    return (Caution(text, "49 CFR 213.141(b)", sources()["cfr-213-141"].title),)
+
+
+def _weld_assumptions(work: RepairWork, procedure: Procedure) -> tuple[str, ...]:
+    return (
+        *NOT_COUNTED,
+        *preheat_advice(work.steel, procedure.settings.preheat_min_degc),
+        *procedure.assumptions(),
+        *row_assumptions("stages"),
+        *row_assumptions("heating"),
+    )
