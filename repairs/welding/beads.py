@@ -10,6 +10,7 @@ from math import ceil
 
 from repairs.welding.cavity import Cavity
 from repairs.welding.deposit import mass_kg
+from repairs.welding.refusals import OutsideValidity
 from repairs.welding.settings import Settings
 
 # A layer this small a share of the next is rounding, not metal: without it 9.6 mm in layers of
@@ -80,6 +81,7 @@ def plan_beads(cavity: Cavity, settings: Settings, density_kg_per_m3: float) -> 
     slices = _slices(cavity, settings)
     kinds = _kinds(len(slices), settings.top_layers)
     area_mm2 = bead_area_mm2(settings, density_kg_per_m3)
+    _check_width(area_mm2, settings)
     layers: list[Layer] = []
     carried_mm3 = 0.0
     for number, ((low, high), kind) in enumerate(zip(slices, kinds, strict=True), start=1):
@@ -101,6 +103,15 @@ def plan_beads(cavity: Cavity, settings: Settings, density_kg_per_m3: float) -> 
         )
     over_fill_mm3 = cavity.volume_between(cavity.depth_mm, cavity.depth_mm + settings.over_fill_mm)
     return BeadPlan(tuple(_with_beads(layer, area_mm2) for layer in layers), over_fill_mm3)
+
+
+def _check_width(area_mm2: float, settings: Settings) -> None:
+    width_mm = area_mm2 / settings.layer_height_mm
+    if width_mm > settings.bead_width_max_mm:
+        raise OutsideValidity(
+            f"These settings lay a bead {width_mm:.1f} mm wide, more than the "
+            f"{settings.bead_width_max_mm:g} mm allowed; travel faster or lower the deposit rate."
+        )
 
 
 def _with_beads(layer: Layer, area_mm2: float) -> Layer:

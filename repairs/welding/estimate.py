@@ -30,12 +30,13 @@ from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
 TRAVEL_NOT_COUNTED = (
     "Travel to the site and back is not counted; the clock starts when track time starts."
 )
+ROW_FILES = ("stages", "heating", "metals", "zones", "materials")
 NOT_COUNTED = (
     TRAVEL_NOT_COUNTED,
     "Each zone starts at rail temperature or its preheat: heat left from the zone before is not "
     "counted.",
-    "The steel near the weld is taken as one lump of one temperature; the measured temperature, "
-    "not this forecast, says when the next bead may start.",
+    "Cooling is forecast from two simple laws of heat flow; the measured temperature, not the "
+    "forecast, says when the next bead may start.",
     "A closed side of a cavity is sloped, an open side stands square to the edge of the casting.",
 )
 
@@ -170,11 +171,20 @@ def _order_cautions(work: RepairWork) -> tuple[Caution, ...]:
     return (Caution(text, "49 CFR 213.141(b)", sources()["cfr-213-141"].title),)
 
 
+def _interpass_disagreement(procedure: Procedure) -> tuple[str, ...]:
+    """What other sources give as the interpass ceiling, beside the one that is kept to."""
+    return tuple(
+        f"Interpass ceiling, {'kept to here' if rule == procedure.interpass else 'not used'}: "
+        f"{rule.limit_degc:g} degC at {rule.place_mm:g} mm from the weld ({rule.mark}). {rule.note}"
+        for rule in procedure.interpass_rules
+    )
+
+
 def _weld_assumptions(work: RepairWork, procedure: Procedure) -> tuple[str, ...]:
     return (
         *NOT_COUNTED,
         *preheat_advice(work.steel, procedure.settings.preheat_min_degc),
+        *_interpass_disagreement(procedure),
         *procedure.assumptions(),
-        *row_assumptions("stages"),
-        *row_assumptions("heating"),
+        *(said for name in ROW_FILES for said in row_assumptions(name)),
     )

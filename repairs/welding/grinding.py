@@ -58,7 +58,11 @@ def estimate_grinding(work: RepairWork, conditions: Conditions, seed: int) -> Es
         cautions=grinding_cautions(work.steel),
         hold_points=GRINDING_HOLD_POINTS,
         steps=grinding_steps(work),
-        assumptions=(TRAVEL_NOT_COUNTED, *row_assumptions("stages")),
+        assumptions=(
+            TRAVEL_NOT_COUNTED,
+            *row_assumptions("stages"),
+            *row_assumptions("materials"),
+        ),
         **loads(materials),
         **times(stages, conditions, seed),
     )

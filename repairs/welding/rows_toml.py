@@ -76,11 +76,22 @@ class Row:
         """A sentence to show beside results that stand on an unpublished value, else None."""
         if self.mark is Mark.PUBLISHED:
             return None
-        shown = ", ".join(self.words) if isinstance(self.value, tuple) else f"{self.value:}"
-        if isinstance(self.value, float):
-            shown = f"{self.value:g}"
-        unit = f" {self.unit}" if self.unit not in ("", "-", "words") else ""
-        return f"{self.key.replace('_', ' ')} {shown}{unit} ({self.mark}): {self.note}"
+        return f"{self.label}: {self.shown} ({self.mark}). {self.note}"
+
+    @property
+    def label(self) -> str:
+        """The key in words, without the unit at its end."""
+        unit = "_" + self.unit.lower().replace("/", "_per_")
+        return self.key.removesuffix(unit).replace("_", " ")
+
+    @property
+    def shown(self) -> str:
+        """The value with its unit, in words."""
+        if isinstance(self.value, tuple):
+            return ", ".join(self.value)
+        if isinstance(self.value, str):
+            return self.value
+        return f"{self.value:g}" if self.unit == "-" else f"{self.value:g} {self.unit}"
 
 
 class Rows(Mapping[str, Row]):

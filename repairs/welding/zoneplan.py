@@ -10,7 +10,15 @@ from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import CavityRefusal
 from repairs.welding.rows_toml import table_of
 from repairs.welding.settings import Settings
-from repairs.welding.waits import HeatedBody, LayerHeat, heated_body, layer_waits, metal_key
+from repairs.welding.waits import (
+    Arc,
+    HeatedBody,
+    LayerHeat,
+    Limit,
+    heated_body,
+    layer_waits,
+    metal_key,
+)
 from repairs.welding.work import Conditions, RepairWork, ZoneWork
 from turnouts.analysis.terms import FrogDesign, Steel, Zone
 
@@ -80,9 +88,12 @@ def plan_zone(
             body,
             beads.layers,
             handling_min=between,
-            arc_w=settings.arc_efficiency * settings.voltage_v * settings.current_a,
+            arc=Arc(
+                settings.arc_efficiency * settings.voltage_v * settings.current_a,
+                settings.travel_mm_per_min,
+            ),
             start_degc=start_degc(settings, conditions),
-            limit_degc=procedure.interpass.limit_degc,
+            limit=Limit(procedure.interpass.limit_degc, procedure.interpass.place_mm),
             air_degc=conditions.air_degc,
         ),
     )
