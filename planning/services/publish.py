@@ -1,0 +1,132 @@
+"""Publishing a plan: its placements become live, its job sheets are issued, the old plan ends."""
+
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+from repairs.services.job_sheets import TrackTime, issue_job_sheet, withdraw_job_sheet
+
+from planning.models import PlannedJob, WeekPlan
+from repairs.models import Qualification
+from turnouts.access import Action, require
+from turnouts.models import Person
+from turnouts.services.errors import Conflict, check_version
+
+SAME = ("crew_id", "truck_id", "window_id", "starts_at", "ends_at", "estimate_id")
+"""What must be unchanged for a job sheet of the superseded plan to stand."""
+
+
+def publish_plan(*, by: Person, plan: WeekPlan, expected_version: int, at: datetime) -> WeekPlan:
+    """Make a draft the plan of its week. Publishing it again changes nothing.
+
+    The database refuses to have a crew, a truck or a turnout live twice at one time; that comes
+    back as a sentence and nothing is changed.
+    """
+    require(by, Action.PUBLISH, plan.territory)
+    try:
+        with transaction.atomic():
+            return _publish(by, plan, expected_version, at)
+    except IntegrityError as refusal:
+        raise Conflict(
+            "A crew, a truck or a turnout of this plan is already at work elsewhere at the same "
+            "time in another published plan. Plan the week again and publish that."
+        ) from refusal
+
+
+def _publish(by: Person, plan: WeekPlan, expected_version: int, at: datetime) -> WeekPlan:
+    row = WeekPlan.objects.select_for_update().get(pk=plan.pk)
+    if row.state == "published":
+        return row
+    check_version(str(row), row.version, expected_version)
+    if row.state == "superseded":
+        raise Conflict("A later plan took this one's place; plan the week again instead.")
+    before = _supersede(row)
+    _go_live(row, before, by, at)
+    row.state, row.published_at, row.published_by = "published", at, by
+    row.version += 1
+    row.save(update_fields=["state", "published_at", "published_by", "version"])
+    return row
+
+
+def _supersede(row: WeekPlan) -> dict[int, PlannedJob]:
+    """End the plan that stands; its placements by job."""
+    old = WeekPlan.objects.select_for_update().filter(
+        territory=row.territory, week=row.week, state="published"
+    )
+    placed = list(PlannedJob.objects.filter(plan__in=old).select_related("sheet"))
+    PlannedJob.objects.filter(plan__in=old).update(live=False, sheet=None)
+    for plan in old:
+        plan.state = "superseded"
+        plan.version += 1
+        plan.save(update_fields=["state", "version"])
+    return {one.job_id: one for one in placed}
+
+
+def _go_live(row: WeekPlan, before: dict[int, PlannedJob], by: Person, at: datetime) -> None:
+    new = list(
+        row.placed.select_related(
+            "job__turnout__track__line__territory",
+            "job__component",
+            "estimate",
+            "crew",
+            "window__track",
+        )
+    )
+    for placed in new:
+        old = before.pop(placed.job_id, None)
+        if old is not None and old.sheet is not None and _same(old, placed):
+            placed.sheet = old.sheet
+        else:
+            _withdraw(old, by, at)
+            placed.sheet = _issue(placed, by, at)
+        placed.live = True
+    PlannedJob.objects.bulk_update(new, ["live", "sheet"])
+    for old in before.values():
+        _withdraw(old, by, at)
+
+
+def _same(old: PlannedJob, new: PlannedJob) -> bool:
+    return all(getattr(old, name) == getattr(new, name) for name in SAME)
+
+
+def _withdraw(old: PlannedJob | None, by: Person, at: datetime) -> None:
+    if old is not None and old.sheet is not None:
+        withdraw_job_sheet(by=by, sheet=old.sheet, at=at)
+
+
+def _issue(placed: PlannedJob, by: Person, at: datetime):  # type: ignore[no-untyped-def]
+    people = gang(placed)
+    return issue_job_sheet(
+        by=by,
+        job=placed.job,
+        estimate=placed.estimate,
+        crew=placed.crew.name,
+        people=people,
+        track_time=TrackTime(
+            starts_at=placed.window.starts_at,
+            hand_back_at=placed.window.ends_at,
+            window=placed.window.reference,
+            track=str(placed.window.track),
+            from_milepost=placed.window.from_milepost,
+            to_milepost=placed.window.to_milepost,
+            protection=placed.window.get_protection_display(),
+            employee_in_charge=_in_charge(people, placed),
+        ),
+        planned_start=placed.starts_at,
+        chance=placed.chance,
+        at=at,
+    )
+
+
+def gang(placed: PlannedJob) -> list[Person]:
+    """Who is in the crew on the day of the job."""
+    day = placed.starts_at.date()
+    members = placed.crew.members.filter(since__lte=day).select_related("person")
+    return [m.person for m in members if m.until is None or day < m.until]
+
+
+def _in_charge(people: list[Person], placed: PlannedJob) -> str:
+    """Proposed from those qualified; the railway's own designation counts in track."""
+    day = placed.starts_at.date()
+    rows = Qualification.objects.filter(person__in=people, procedure="employee_in_charge")
+    named = [str(row.person) for row in rows.select_related("person") if row.valid_on(day)]
+    return named[0] if named else ""
