@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from repairs.triage.decision import Finding, Missing
-from repairs.triage.facts import Case
+from repairs.triage.facts import Case, DefectFacts
 from repairs.triage.limits import PAST, values_for
 from repairs.triage.rows import ChoiceRow, DefectPart, LimitRow, Row
 from repairs.triage.rules import RuleSet
-from turnouts.analysis.terms import Disposition
+from turnouts.analysis.terms import Disposition, Quantity
 
 ORDER = (
     Disposition.WATCH,
@@ -83,61 +83,73 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
     defect = case.defect
     if defect is None:
         return None
-    depth = _depth(case, rules)
+    depth, length = (
+        _Size.of(DefectPart.DEPTH, case, rules),
+        _Size.of(DefectPart.LENGTH, case, rules),
+    )
     for row in rules.choices:
         if defect.kind not in (row.where.kinds or (defect.kind,)):
             continue  # most rows are of another kind; asking them all costs half the time
-        answers = _answers(row, case, depth)
-        if False in answers.values():
+        answers = _answers(row, case, defect, depth, length)
+        if any(answer is False for answer, _ in answers):
             continue
-        asked = [what for what, answer in answers.items() if answer is None]
+        asked = [Missing(q, what, row.title) for answer, (q, what) in answers if answer is None]
         if asked:
-            missing = tuple(Missing(None, what, f"{row.title.lower()}?") for what in asked)
-            reason = f"whether it is to be {row.disposition.label.lower()} goes by what is missing"
-            return Choice(Disposition.MEASURE_FIRST, reason, row, missing)
+            reason = f"{row.disposition.label.lower()} or not goes by what is missing"
+            return Choice(Disposition.MEASURE_FIRST, reason, row, tuple(asked))
         return Choice(row.disposition, row.says, row)
-    return Choice(
-        Disposition.MEASURE_FIRST,
-        "no line of the railway's choices speaks of this; the engineer decides",
-    )
+    reason = "no line of the railway's choices speaks of this; the engineer decides"
+    return Choice(Disposition.MEASURE_FIRST, reason)
 
 
-def _answers(row: ChoiceRow, case: Case, depth: Decimal | None) -> dict[str, bool | None]:
-    """What a line asks, each with its answer; ``None`` where the fact is not recorded."""
-    defect = case.defect
-    assert defect is not None  # noqa: S101 - asked for a defect only
+@dataclass(frozen=True, slots=True)
+class _Size:
+    """A size of the defect in mm, reported or gauged, and what to ask for where there is none."""
+
+    mm: Decimal | None
+    ask: tuple[Quantity | None, str]
+
+    @staticmethod
+    def of(part: DefectPart, case: Case, defect: DefectFacts, rules: RuleSet) -> "_Size":
+        """The largest of the reported size and the readings that gauge the same place."""
+        gauges = [row for row in rules.limits if _gauges(row, part, case)]
+        sizes = [value.mm for row in gauges for value in values_for(row, case, rules)]
+        reported = defect.depth_mm if part is DefectPart.DEPTH else defect.length_mm
+        sizes += [] if reported is None else [reported]
+        ask: tuple[Quantity | None, str] = (None, f"the {part} of the {defect.kind.label.lower()}")
+        for row in gauges:
+            if row.quantity is not None:
+                ask = row.quantity, row.quantity.label.lower()
+        return _Size(max(sizes, default=None), ask)
+
+
+def _answers(
+    row: ChoiceRow, case: Case, defect: DefectFacts, depth: _Size, length: _Size
+) -> list[tuple[bool | None, tuple[Quantity | None, str]]]:
+    """What a line asks, each answer with what to fetch where the fact is not recorded."""
     kind = defect.kind.label.lower()
-    return {
-        "the design and steel of the component": row.where.speaks_of_component(case.component),
-        f"the orientation of the {kind}": row.where.speaks_of_defect(defect),
-        f"whether the {kind} reaches the base": (
-            True if row.reaches_base is None else defect.reaches_base
-        ),
-        f"the depth of the {kind}": _over(depth, row.depth_over),
-        f"the length of the {kind}": _over(defect.length_mm, row.length_over),
-        "earlier welds": _over(case.component.earlier_welds_here, row.earlier_welds_over),
-    }
+    reaches = True if row.reaches_base is None else defect.reaches_base
+    welds = case.component.earlier_welds_here
+    design = f"the design and steel of the {case.component.kind.label.lower()}"
+    return [
+        (row.where.speaks_of_component(case.component), (None, design)),
+        (row.where.speaks_of_defect(defect), (None, f"the orientation of the {kind}")),
+        (reaches, (None, f"whether the {kind} reaches the base")),
+        (_over(depth.mm, row.depth_over), depth.ask),
+        (_over(length.mm, row.length_over), length.ask),
+        (row.earlier_welds_over is None or welds > row.earlier_welds_over, (None, "")),
+    ]
 
 
-def _over(value: Decimal | int | None, least: Decimal | int | None) -> bool | None:
+def _over(value: Decimal | None, least: Decimal | None) -> bool | None:
     if least is None:
         return True
     return None if value is None else value > least
 
 
-def _depth(case: Case, rules: RuleSet) -> Decimal | None:
-    """The deepest of the reported depth and the gauged wear that counts for the same place."""
-    assert case.defect is not None  # noqa: S101 - asked for a defect only
-    depths = [] if case.defect.depth_mm is None else [case.defect.depth_mm]
-    for row in rules.limits:
-        if _gauges_the_defect(row, case):
-            depths += [value.mm for value in values_for(row, case, rules)]
-    return max(depths, default=None)
-
-
-def _gauges_the_defect(row: LimitRow, case: Case) -> bool:
+def _gauges(row: LimitRow, part: DefectPart, case: Case) -> bool:
     return (
-        row.defect_part is DefectPart.DEPTH
+        row.defect_part is part
         and row.from_defect is not None
         and row.from_defect.speaks_of_defect(case.defect) is True
         and row.where.speaks_of_component(case.component) is not False
