@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from repairs.welding.consumables import Material, weld_materials
 from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_kj_per_mm
-from repairs.welding.figures import loads, row_assumptions, times
+from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
+from repairs.welding.grinding import estimate_grinding
 from repairs.welding.preheat import preheat_advice
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import NoProcedure
@@ -27,9 +28,8 @@ from repairs.welding.timeline import Stage
 from repairs.welding.work import Conditions, RepairWork, check_conditions, check_work
 from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
 
-TRAVEL_NOT_COUNTED = (
-    "Travel to the site and back is not counted; the clock starts when track time starts."
-)
+__all__ = ["deposit_efficiency", "estimate", "estimate_grinding"]
+
 ROW_FILES = ("stages", "heating", "metals", "zones", "materials")
 NOT_COUNTED = (
     TRAVEL_NOT_COUNTED,
@@ -59,8 +59,9 @@ def estimate(work: RepairWork, procedure: Procedure, conditions: Conditions, see
     deposit_kg = sum(plan.beads.deposit_kg for plan in plans)
     return Estimate(
         procedure_id=procedure.id,
-        procedure_start=procedure.start,
+        procedure_since=procedure.start,
         zones=tuple(_zone_estimate(plan) for plan in plans),
+        cavity_mm3=sum(plan.cavity.volume_mm3 for plan in plans),
         deposit_kg=deposit_kg,
         filler_kg=filler_kg(deposit_kg, deposit_efficiency(settings)),
         arc_min=sum(plan.beads.arc_min for plan in plans),

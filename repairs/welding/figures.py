@@ -17,6 +17,10 @@ from repairs.welding.timeline import (
 )
 from repairs.welding.work import Conditions
 
+TRAVEL_NOT_COUNTED = (
+    "Travel to the site and back is not counted; the clock starts when track time starts."
+)
+
 
 class Times(TypedDict):
     """The fields of an estimate that come from its stages."""
@@ -28,7 +32,7 @@ class Times(TypedDict):
     p95_min: float
     mean_min: float
     sd_min: float
-    shared_fraction: float
+    shared: float
     available_min: float | None
     chance_in_time: float | None
     seed: int
@@ -65,7 +69,7 @@ def times(stages: Sequence[Stage], conditions: Conditions, seed: int) -> Times:
         p95_min=quantile_of(remaining[0], 0.95),
         mean_min=total.mean_min,
         sd_min=total.sd_min,
-        shared_fraction=total.shared_fraction,
+        shared=total.shared,
         available_min=available,
         chance_in_time=None if available is None else chance_of(remaining[0], available),
         seed=seed,

@@ -5,11 +5,10 @@ from collections.abc import Sequence
 from repairs.welding.cavity import check_extents
 from repairs.welding.consumables import grinding_materials
 from repairs.welding.deposit import mass_kg
-from repairs.welding.estimate import TRAVEL_NOT_COUNTED
-from repairs.welding.figures import loads, row_assumptions, times
+from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
 from repairs.welding.refusals import CavityRefusal
 from repairs.welding.result import Estimate, ZoneEstimate
-from repairs.welding.rows_toml import table_of
+from repairs.welding.rows_toml import in_force_since, table_of
 from repairs.welding.safety import grinding_cautions
 from repairs.welding.stages import (
     ENGINE_LOADED_KINDS,
@@ -46,8 +45,9 @@ def estimate_grinding(work: RepairWork, conditions: Conditions, seed: int) -> Es
     )
     return Estimate(
         procedure_id="grinding",
-        procedure_start=None,
+        procedure_since=in_force_since("stages"),
         zones=zones,
+        cavity_mm3=0.0,
         deposit_kg=0.0,
         filler_kg=0.0,
         arc_min=0.0,

@@ -71,11 +71,16 @@ class StageTime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
-    """What a repair takes, as a distribution, with materials, cautions, steps and assumptions."""
+    """What a repair takes, as a distribution, with materials, cautions, steps and assumptions.
+
+    ``shared`` is the share of the variance of the total that is the crew and the day: jobs of one
+    crew on one day move together by it. For grinding ``cavity_mm3`` is 0: nothing is opened.
+    """
 
     procedure_id: str
-    procedure_start: date | None
+    procedure_since: date
     zones: tuple[ZoneEstimate, ...]
+    cavity_mm3: float
     deposit_kg: float
     filler_kg: float
     arc_min: float
@@ -90,7 +95,7 @@ class Estimate:
     p95_min: float
     mean_min: float
     sd_min: float
-    shared_fraction: float
+    shared: float
     materials: tuple[Material, ...]
     load_kg: float
     cautions: tuple[Caution, ...]

@@ -7,6 +7,7 @@ stands: published rows need a source that ``rows/sources.toml`` lists, all other
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
@@ -124,8 +125,7 @@ class Rows(Mapping[str, Row]):
 @cache
 def sources() -> Mapping[str, Source]:
     """All published texts that rows may refer to, by key."""
-    table = tomllib.loads((HERE / "rows" / "sources.toml").read_text("utf-8"))
-    return {key: Source(key=key, **fields) for key, fields in table.items()}
+    return {key: Source(key=key, **fields) for key, fields in _file("sources").items()}
 
 
 def read_rows(table: Mapping[str, Any], where: str) -> Rows:
@@ -185,8 +185,20 @@ def _check_standing(row: Row, place: str) -> None:
 @cache
 def rows_of(name: str) -> Mapping[str, Rows]:
     """The tables of ``rows/<name>.toml``, each a set of rows, by table name."""
-    table = tomllib.loads((HERE / "rows" / f"{name}.toml").read_text("utf-8"))
-    return {key: read_rows(rows, f"{name}.toml [{key}]") for key, rows in table.items()}
+    tables = {key: rows for key, rows in _file(name).items() if key != "start"}
+    return {key: read_rows(rows, f"{name}.toml [{key}]") for key, rows in tables.items()}
+
+
+def in_force_since(name: str) -> date:
+    """The day from which the rows of ``rows/<name>.toml`` stand."""
+    since = _file(name).get("start")
+    if not isinstance(since, date):
+        raise RowRefusal(f"{name}.toml has no start date; write start = YYYY-MM-DD at its top.")
+    return since
+
+
+def _file(name: str) -> dict[str, Any]:
+    return tomllib.loads((HERE / "rows" / f"{name}.toml").read_text("utf-8"))
 
 
 def table_of(name: str, key: str) -> Rows:

@@ -59,7 +59,7 @@ class Moments:
 
     mean_min: float
     sd_min: float
-    shared_fraction: float
+    shared: float
 
 
 @dataclass(frozen=True, slots=True)
