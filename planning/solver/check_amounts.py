@@ -1,0 +1,90 @@
+"""The checker's rules on material and money."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from planning.solver.record import TOLERANCE, Breach, Record
+
+
+class Amounts(Record):
+    """Material used and drawn, money counted: each rule a method that yields breaches."""
+
+    def use(self) -> dict[tuple[str, str], float]:
+        """Amount of each item used from each truck."""
+        use: dict[tuple[str, str], float] = defaultdict(float)
+        for _, job, _, crew in self.placed():
+            for item, amount in job.material.items():
+                if crew.truck is not None and amount:
+                    use[crew.truck, item] += amount
+        return dict(use)
+
+    def drawn(self, truck: str, item: str) -> float:
+        """What the truck must draw of the item, over its own stock."""
+        own = self.trucks[truck].stock.get(item, 0.0) if truck in self.trucks else 0.0
+        return max(0.0, self.use().get((truck, item), 0.0) - own)
+
+    def material(self) -> Iterator[Breach]:
+        """Jobs with material go to crews with a truck; the depot has what the trucks draw."""
+        for p, job, _, crew in self.placed():
+            if crew.truck is None and any(job.material.values()):
+                yield Breach("material", p.job, f"Crew {crew.id} has no truck for its material.")
+        depot: dict[str, float] = defaultdict(float)
+        for truck, item in self.use():
+            depot[item] += self.drawn(truck, item)
+        for item, amount in depot.items():
+            if amount > self.problem.depot_stock.get(item, 0.0) + TOLERANCE:
+                text = f"The depot would give {amount:g} of {item}; it has less."
+                yield Breach("material", item, text)
+
+    def loads(self) -> Iterator[Breach]:
+        """The loads shown are what the jobs use and what must be drawn."""
+        shown = {(load.truck, load.item): load for load in self.plan.loads}
+        use = self.use()
+        for truck, item in {*use, *shown}:
+            load, amount = shown.get((truck, item)), use.get((truck, item), 0.0)
+            off = (
+                abs(load.used - amount) + abs(load.from_depot - self.drawn(truck, item))
+                if load
+                else amount
+            )
+            if off > TOLERANCE:
+                yield Breach("load", truck, f"The load of {item} on truck {truck} is wrong.")
+
+    def capacity(self) -> Iterator[Breach]:
+        """No truck's own stock and draws weigh more than it may carry."""
+        kg, use = self.problem.item_kg, self.use()
+        for truck in self.trucks.values():
+            items = {*truck.stock, *(item for name, item in use if name == truck.id)}
+            load = sum(
+                kg.get(i, 1.0) * max(truck.stock.get(i, 0.0), use.get((truck.id, i), 0.0))
+                for i in items
+            )
+            if load > truck.capacity_kg + TOLERANCE:
+                text = f"Truck {truck.id} would carry {load:g} kg of {truck.capacity_kg:g}."
+                yield Breach("capacity", truck.id, text)
+
+    def values(self) -> Iterator[Breach]:
+        """Each job counts its value of the day, less where late; the plan counts their sum."""
+        for p, job, _, _ in self.placed():
+            late = job.due_min is not None and p.end_min > job.due_min
+            worth = job.value[p.day] * (self.problem.late_share if late else 1.0)
+            if late != p.late or abs(p.value - worth) > TOLERANCE:
+                yield Breach("value", p.job, f"Job {p.job} counts {p.value:g}; it saves {worth:g}.")
+        total = sum(p.value for p in self.plan.placements)
+        if abs(total - self.plan.value) > TOLERANCE * max(1.0, total):
+            yield Breach("value", "plan", f"The plan counts {self.plan.value:g}, not {total:g}.")
+
+    def bound(self) -> Iterator[Breach]:
+        """The bound is not below the plan, and the gap is the gap between them."""
+        value, bound, gap = self.plan.value, self.plan.bound, self.plan.gap
+        if bound is None:
+            if gap is not None:
+                yield Breach("bound", "plan", "A gap is shown without a bound.")
+            return
+        if bound < value - TOLERANCE * max(1.0, value):
+            yield Breach("bound", "plan", f"The bound {bound:g} is below the plan, {value:g}.")
+        right = (bound - value) / bound if bound else 0.0
+        if gap is None or abs(gap - right) > TOLERANCE:
+            yield Breach("bound", "plan", f"The gap shown is {gap}, not {right:g}.")

@@ -1,0 +1,147 @@
+"""Why a job is left out, and the single change that would let it in beside all the rest.
+
+Each change is tried by putting the job into the plan as it stands, at every place of every crew's
+day, with one thing eased: one window longer, one shift longer, one more qualified person on one
+day, or material. Other jobs keep their crew, window and order; none is taken out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from planning.solver.plan import Change, LeftOut
+from planning.solver.problem import MINUTES_A_DAY, Job
+from planning.solver.ready import Ready
+from planning.solver.rows import Rows
+from planning.solver.search import Search
+from planning.solver.shortage import Trial, trials
+from planning.solver.stock import drawn_over, used
+from planning.solver.timing import Route, follow
+
+MOST_MIN = 480  # a longer window or shift is another shift or window, not a change to one
+SHORT_MIN = 60  # up to this many minutes, more time is the smallest change; then stock, people
+
+
+def explain(ready: Ready, routes: Sequence[Route], job: int) -> LeftOut:
+    """The reason and the smallest single change for a job that is not in these routes."""
+    one = ready.jobs[job]
+    if not ready.windows_of[job]:
+        return LeftOut(one.id, _no_window(one), _new_window(ready, job))
+    changes = [*_longer(ready, routes, job), *_people(ready, routes, job)]
+    changes += _material(ready, routes, job)
+    small = [change for change in changes if change.amount <= MOST_MIN or change.kind == "stock"]
+    change = min(small, key=_size) if small else _none()
+    return LeftOut(one.id, _reason(ready, job), change)
+
+
+def _size(change: Change) -> tuple[int, float, str]:
+    rank = {"stock": 1, "qualified": 2}.get(change.kind, 3)
+    if change.kind in ("window", "overtime") and change.amount <= SHORT_MIN:
+        rank = 0
+    return rank, change.amount, change.what
+
+
+def _longer(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
+    """One window or one shift longer, all else as it is."""
+    for trial in _allowed(ready, routes, job):
+        day = ready.crew_days[trial.route.day]
+        if len(trial.windows) == 1 and trial.overtime == 0:
+            [(w, minutes)] = trial.windows.items()
+            name = ready.windows[w].id
+            what = f"Window {name} longer by {minutes} min (crew {day.crew.id} would do it)."
+            yield Change("window", what, minutes, day.crew.id, day.shift.day)
+        elif not trial.windows and trial.overtime:
+            what = (
+                f"Crew {day.crew.id} working {trial.overtime} min longer on "
+                f"day {day.shift.day + 1}."
+            )
+            yield Change("overtime", what, trial.overtime, day.crew.id, day.shift.day)
+
+
+def _people(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
+    """One more qualified person with one crew on one day: it must lack one qualification only."""
+    needs = ready.jobs[job].needs
+    eased = ready.with_job(job, replace(ready.jobs[job], needs=frozenset()))
+    for trial in _allowed(eased, routes, job):
+        day = ready.crew_days[trial.route.day]
+        lacking = needs - day.holds
+        if len(lacking) == 1 and not trial.windows and not trial.overtime:
+            what = (
+                f"One more person with {', '.join(lacking)} in crew {day.crew.id} on "
+                f"day {day.shift.day + 1}."
+            )
+            yield Change("qualified", what, 1, day.crew.id, day.shift.day)
+
+
+def _material(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
+    """More of one item at the depot, where nothing but material stands in the way."""
+    eased = ready.with_job(job, replace(ready.jobs[job], material={}))
+    for trial in _allowed(eased, routes, job):
+        day = ready.crew_days[trial.route.day]
+        if trial.windows or trial.overtime or day.crew.truck is None:
+            continue
+        others = [route for route in routes if route.day != trial.route.day]
+        over, room = drawn_over(ready.problem, used(ready, [*others, trial.route]))
+        if len(over) == 1 and room:
+            [(item, amount)] = over.items()
+            what = f"{amount:g} more of {item} at the depot (crew {day.crew.id} would do it)."
+            yield Change("stock", what, amount, day.crew.id, day.shift.day, item)
+
+
+def _allowed(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Trial]:
+    """The ways to put the job in that keep every rule between crews."""
+    search = Search(ready, Rows(ready), 0)
+    search.load(_again(ready, routes))
+    for number in range(len(ready.crew_days)):
+        for trial in trials(ready, search.routes[number], job):
+            if search.fits(trial.route):
+                yield trial
+
+
+def _again(ready: Ready, routes: Sequence[Route]) -> Iterator[Route]:
+    """The same routes with this week's marks for the options."""
+    for route in routes:
+        marks = {(s.job, s.window): s.wait for s in route.steps}
+        by_way = {(o.job, o.window): o for o in ready.options[route.day]}
+        again = follow(
+            ready, ready.crew_days[route.day], [(by_way[w], wait) for w, wait in marks.items()]
+        )
+        if again is not None:
+            yield again
+
+
+def _reason(ready: Ready, job: int) -> str:
+    one = ready.jobs[job]
+    windows = [ready.windows[w] for w in ready.windows_of[job]]
+    minutes = ready.needed(1 << job, int(ready.problem.setup is not None))
+    longest = max(w.end_min - max(w.start_min, one.earliest_min) for w in windows)
+    percent = f"{100 * ready.problem.chance:g} %"
+    if minutes > longest:
+        return (
+            f"It needs {minutes} min to be handed back in time with {percent} chance; the longest "
+            f"window at its turnout has {max(0, longest)} min."
+        )
+    if not any(one.needs <= day.holds for day in ready.crew_days):
+        return f"No crew holds all it needs on any day: {', '.join(sorted(one.needs))}."
+    if not any(ready.loose_options(day, job) for day in ready.crew_days):
+        return "No crew with what it needs has a truck for its material and a road to the turnout."
+    if not any(o.job == job for options in ready.options for o in options):
+        return "No crew with what it needs is on shift long enough while the track is free."
+    return "The track time and crews it could have are taken by work that together saves more."
+
+
+def _no_window(job: Job) -> str:
+    where = f"line {job.place.line}, track {job.track}, {job.place.chainage_m:g} m"
+    return f"No work window covers its turnout {job.turnout} ({where}) this week."
+
+
+def _new_window(ready: Ready, job: int) -> Change:
+    minutes = ready.needed(1 << job, int(ready.problem.setup is not None))
+    hours = f"{minutes} min" if minutes < MINUTES_A_DAY else f"{minutes / MINUTES_A_DAY:.1f} days"
+    what = f"A work window of {hours} at the turnout while a crew with what it needs is on shift."
+    return Change("window", what, minutes)
+
+
+def _none() -> Change:
+    return Change("none", "No single longer window or shift, person or stock would let it in.")

@@ -1,0 +1,121 @@
+"""Every route worth having of a crew-day, grown job by job.
+
+Of two routes with the same jobs in the same windows ending at the same job, one that can never
+end later and saves no less makes the other needless (`timing.no_later`). What remains is complete:
+any plan can be rebuilt from these routes without loss.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from planning.solver.ready import CrewDay, Option, Ready, locked_here
+from planning.solver.stock import enough, used
+from planning.solver.timing import Route, Step, empty, extend, no_later, waits
+
+Grown = dict[tuple[int, tuple[tuple[int, int, int], ...], int], list[Route]]
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """Routes, and whether they are all there are (False: a limit cut the listing short)."""
+
+    routes: tuple[Route, ...]
+    complete: bool
+
+
+def list_routes(ready: Ready, limit: int, stop: Callable[[], bool]) -> Listing:
+    """The routes of all crew-days, at most about `limit` growing routes for the whole week."""
+    found: list[Route] = []
+    complete = True
+    for day in ready.crew_days:
+        one = list_day(ready, day, limit, stop)
+        found += one.routes
+        limit -= len(one.routes)
+        complete = complete and one.complete
+    return Listing(tuple(found), complete)
+
+
+def list_day(ready: Ready, day: CrewDay, limit: int, stop: Callable[[], bool]) -> Listing:
+    """The routes of one crew-day that hold all jobs locked to it; the empty one is left out."""
+    options = worth_while(ready, day)
+    scarce = not enough(ready.problem, used(ready, [_all_at_once(day, options)]))
+    best: dict[tuple[int, tuple[tuple[int, int, int], ...]], Route] = {}
+    layer = [empty(day)]
+    grown_so_far = 0
+    while layer:
+        if grown_so_far > limit or stop():
+            return Listing(_holding_locks(ready, day, best.values()), False)
+        layer = _grow(ready, layer, options, scarce)
+        grown_so_far += len(layer)
+        for route in layer:
+            key = (route.ways, route.levels)
+            other = best.get(key)
+            if other is None or (-route.value, route.end) < (-other.value, other.end):
+                best[key] = route
+    return Listing(_holding_locks(ready, day, best.values()), True)
+
+
+def worth_while(ready: Ready, day: CrewDay) -> tuple[Option, ...]:
+    """The options that save money, are locked, or that another job waits for."""
+    return tuple(
+        option
+        for option in ready.options[day.index]
+        if ready.jobs[option.job].value[day.shift.day] > 0
+        or option.fixed is not None
+        or option.job in ready.has_followers
+    )
+
+
+def required(ready: Ready, day: CrewDay) -> int:
+    """The jobs locked to this crew-day, a bit each."""
+    return sum(1 << j for j, job in enumerate(ready.jobs) if locked_here(day, job))
+
+
+def _grow(
+    ready: Ready, layer: list[Route], options: tuple[Option, ...], scarce: bool
+) -> list[Route]:
+    grown: Grown = {}
+    for route in layer:
+        for option in _reachable(ready, route, options):
+            for wait in waits(ready, route, option) if ready.after[option.job] else (0,):
+                longer = extend(ready, route, option, wait)
+                if longer is None or (scarce and not enough(ready.problem, used(ready, [longer]))):
+                    continue
+                _keep(grown, longer, option)
+    return [route for routes in grown.values() for route in routes]
+
+
+def _reachable(ready: Ready, route: Route, options: tuple[Option, ...]) -> Iterator[Option]:
+    """Options not yet used that the crew can get to by their latest planned start."""
+    travel = ready.travel[route.steps[-1].job] if route.steps else None
+    jobs, end = route.jobs, route.end
+    for option in options:
+        if jobs >> option.job & 1:
+            continue
+        way = option.home if travel is None else travel[option.job]
+        if way is not None and end + way <= option.latest:
+            yield option
+
+
+def _all_at_once(day: CrewDay, options: tuple[Option, ...]) -> Route:
+    """Not a real day: all the jobs the crew could do, to see whether material can run short."""
+    jobs = dict.fromkeys(option.job for option in options)
+    steps = tuple(Step(job, 0, 0, 0, False, 0, 0) for job in jobs)
+    return empty(day)._replace(steps=steps)
+
+
+def _keep(grown: Grown, route: Route, last: Option) -> None:
+    """Add the route unless one kept is as good; take out those it makes needless."""
+    key = (route.ways, route.levels, last.bit)
+    others = grown.get(key)
+    if others is None:
+        grown[key] = [route]
+    elif not any(no_later(other, route) for other in others):
+        grown[key] = [o for o in others if not no_later(route, o)] + [route]
+
+
+def _holding_locks(ready: Ready, day: CrewDay, routes: Iterable[Route]) -> tuple[Route, ...]:
+    must = required(ready, day)
+    return tuple(route for route in routes if route.jobs & must == must)
