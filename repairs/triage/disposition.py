@@ -83,10 +83,8 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
     defect = case.defect
     if defect is None:
         return None
-    depth, length = (
-        _Size.of(DefectPart.DEPTH, case, rules),
-        _Size.of(DefectPart.LENGTH, case, rules),
-    )
+    depth = _Size.of(DefectPart.DEPTH, case, defect, rules)
+    length = _Size.of(DefectPart.LENGTH, case, defect, rules)
     for row in rules.choices:
         if defect.kind not in (row.where.kinds or (defect.kind,)):
             continue  # most rows are of another kind; asking them all costs half the time

@@ -9,7 +9,8 @@ from enum import Enum
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from repairs.triage.decision import Effect
-from repairs.triage.rows import ExceptionRow, LimitRow, Row, Where
+from repairs.triage.rows import ExceptionRow, LimitRow, Row
+from repairs.triage.where import Where
 from turnouts.analysis.units import Dimension, UnitError, parse
 
 T = TypeVar("T")
