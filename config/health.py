@@ -8,6 +8,8 @@ from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from psycopg_pool import PoolTimeout
 from redis import Redis, RedisError
+from redis.backoff import NoBackoff
+from redis.retry import Retry
 
 logger = structlog.get_logger(__name__)
 
@@ -36,7 +38,8 @@ def _database() -> bool:
 
 
 def _queue() -> bool:
-    client = Redis.from_url(settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2)
+    once = Retry(NoBackoff(), 0)
+    client = Redis.from_url(settings.REDIS_URL, retry=once, socket_timeout=2)
     try:
         return bool(client.ping())
     except RedisError:

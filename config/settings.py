@@ -4,6 +4,8 @@ from pathlib import Path
 from typing import Any
 
 from csp.constants import NONE, SELF
+from redis.backoff import NoBackoff
+from redis.retry import Retry
 
 from config import environment, logs
 from config.environment import env
@@ -96,7 +98,8 @@ CACHES = {
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": REDIS_CACHE_URL,
         "KEY_PREFIX": "frogs",
-        "OPTIONS": {"socket_connect_timeout": 2, "socket_timeout": 5},
+        # A page goes on without the cache at once; it does not wait for Redis to come back.
+        "OPTIONS": {"socket_timeout": 2, "retry": Retry(NoBackoff(), 1)},
     }
 }
 
@@ -186,7 +189,7 @@ MEDIA_ROOT = environment.required("MEDIA_ROOT")
 MEDIA_URL = "/media/"  # never served as files: a page that checks the person hands them out
 
 STATIC_URL = "/static/"
-STATIC_ROOT = BASE_DIR / "static_collected"
+STATIC_ROOT = BASE_DIR / "static_collected" if PRODUCTION else None
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 WHITENOISE_USE_FINDERS = not PRODUCTION  # demo and tests need no collectstatic
 _STATIC_STORAGE = (

@@ -1,9 +1,9 @@
 """Where the local servers keep their files, and who else is using them.
 
-Everything lies under `.local/`, except when PostgreSQL could not live there: it refuses to run as
-root, and the user it then runs as (`nobody`) may not reach a project below a closed home folder;
-and a socket's whole path may have at most about 100 letters. Then the folder lies under /var/tmp
-and `.local/elsewhere` points at it. Nothing above that folder is ever changed.
+Everything lies under `.local/` (LOCAL_FOLDER names another folder), except when PostgreSQL could
+not live there: it refuses to run as root, and the user it then runs as (`nobody`) may not reach a
+project below a closed home folder; and a socket's whole path may have about 100 letters. Then the
+folder lies under /var/tmp and `.local/elsewhere` points at it. Nothing above it is ever changed.
 """
 
 import fcntl
@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import IO
 
 PROJECT = Path(__file__).resolve().parent.parent.parent
-LOCAL = PROJECT / ".local"
-_LONGEST_SOCKET_FOLDER = 80  # a socket's path may have 107 letters on Linux, 103 on macOS
+LOCAL = Path(os.environ.get("LOCAL_FOLDER", PROJECT / ".local")).resolve()
+_LONGEST_PATH = 58  # a socket's path may have 103 letters on macOS, 107 on Linux; we add 44
 
 
 class LocalServerError(Exception):
@@ -29,14 +29,14 @@ def servers_folder() -> Path:
     """The folder of the local servers' files, made when missing."""
     LOCAL.mkdir(mode=0o700, exist_ok=True)
     inside = LOCAL / "servers"
-    if os.getuid() != 0 and len(str(inside)) <= _LONGEST_SOCKET_FOLDER:
+    if os.getuid() != 0 and len(str(inside)) <= _LONGEST_PATH:
         inside.mkdir(mode=0o700, exist_ok=True)
         return inside
     return _outside()
 
 
 def _outside() -> Path:
-    digest = hashlib.sha256(str(PROJECT).encode()).hexdigest()[:12]
+    digest = hashlib.sha256(str(LOCAL).encode()).hexdigest()[:12]
     folder = Path("/var/tmp") / f"frogs-and-points-{os.getuid()}-{digest}"  # noqa: S108
     folder.mkdir(mode=0o711, exist_ok=True)
     found = folder.lstat()
@@ -45,8 +45,9 @@ def _outside() -> Path:
     folder.chmod(0o711)  # `nobody` may pass through, not look around
     link = LOCAL / "elsewhere"
     if not link.is_symlink() or link.readlink() != folder:
-        link.unlink(missing_ok=True)
-        link.symlink_to(folder)
+        made = LOCAL / f"elsewhere.{os.getpid()}"
+        made.symlink_to(folder)
+        made.replace(link)
     return folder
 
 

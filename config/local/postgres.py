@@ -13,6 +13,7 @@ import time
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
+from urllib.parse import quote
 
 import psycopg
 from psycopg import sql
@@ -41,7 +42,7 @@ class Postgres:
 
     def url(self, database: str = _USER) -> str:
         """What DATABASE_URL is to be."""
-        return f"postgres://{_USER}@/{self.socket}/{database}"
+        return f"postgres://{_USER}@/{quote(str(self.socket))}/{database}"
 
     def start(self) -> None:
         """Start the server unless it answers already; LocalServerError with its last words."""
@@ -51,10 +52,12 @@ class Postgres:
             self._create()
         deadline = time.monotonic() + _PATIENCE_S
         while not self._try_to_start():
-            # After an unclean end its last processes hold the memory for some seconds.
-            if time.monotonic() > deadline or "still in use" not in self._last_words():
+            # After an unclean end the last of its processes may live on for some seconds.
+            said = self._last_words()
+            ending = "still in use" in said or "already exists" in said
+            if time.monotonic() > deadline or not ending:
                 raise LocalServerError(
-                    f"PostgreSQL did not start from {self.data}:\n{self._last_words()}\n"
+                    f"PostgreSQL did not start from {self.data}:\n{said}\n"
                     "If the data came from another version, `make clean` removes it."
                 )
             time.sleep(0.5)

@@ -12,9 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from redis import Redis, RedisError
+from redis.backoff import NoBackoff
+from redis.retry import Retry
 
 from config.local.places import LocalServerError, wheel_folder, write_private
 
+ONCE = Retry(NoBackoff(), 0)  # a server that does not answer is to be known at once
 _PATIENCE_S = 10.0
 
 
@@ -61,7 +64,7 @@ class Valkey:
     def answers(self) -> bool:
         """Whether it takes a connection now."""
         try:
-            with Redis.from_url(self.url(), socket_connect_timeout=2, socket_timeout=2) as client:
+            with Redis.from_url(self.url(), retry=ONCE, socket_timeout=2) as client:
                 return bool(client.ping())
         except (RedisError, LocalServerError):
             return False
