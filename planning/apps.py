@@ -4,3 +4,10 @@ from django.apps import AppConfig
 class PlanningConfig(AppConfig):
     name = "planning"
     verbose_name = "Planning: the week in track time"
+
+    def ready(self) -> None:
+        from turnouts import menu
+        from turnouts.access import Action
+        from turnouts.analysis.terms import Role
+
+        menu.add(menu.Entry("Week", "this-week", Action.SEE_SHEETS, 10, home_of=Role.SUPERVISOR))

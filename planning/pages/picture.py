@@ -1,0 +1,166 @@
+"""The week drawn: track time is the ground, jobs sit in it, crews are threads through it.
+
+Everything is in the units of the drawing's own box; the template only writes it out.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.utils import timezone
+
+from planning.models import PlannedJob, WorkWindow
+
+WIDTH = 1000
+LEFT = 150  # where the hours begin; the names of the tracks stand before it
+TOP = 26
+ROW = 54
+BAR = 38
+LEAST_JOB = 4
+
+
+@dataclass(frozen=True)
+class Hour:
+    x: float
+    words: str
+
+
+@dataclass(frozen=True)
+class JobMark:
+    """One placed job on its ground."""
+
+    placed: PlannedJob
+    x: float
+    y: float
+    width: float
+    middle: float
+    thread: int
+    tight: bool
+
+
+@dataclass(frozen=True)
+class Ground:
+    """One work window: the track time that jobs sit in."""
+
+    window: WorkWindow
+    x: float
+    y: float
+    width: float
+    chance: float | None
+    free: bool
+
+
+@dataclass(frozen=True)
+class Thread:
+    """The way of one crew through the day, as the points of a line."""
+
+    crew: str
+    number: int
+    points: str
+
+
+@dataclass(frozen=True)
+class Day:
+    """One day of the week, ready to be drawn."""
+
+    day: date
+    hours: list[Hour]
+    grounds: list[Ground]
+    marks: list[JobMark]
+    threads: list[Thread]
+    height: float
+
+
+def week_picture(
+    windows: Sequence[WorkWindow],
+    placed: Sequence[PlannedJob],
+    chances: dict[str, float],
+    threads: dict[int, int],
+) -> list[Day]:
+    """A day for each day with track time. ``threads`` numbers the crews by id."""
+    by_day: dict[date, list[WorkWindow]] = defaultdict(list)
+    for window in windows:
+        by_day[timezone.localtime(window.starts_at).date()].append(window)
+    return [
+        _Drawing(day, rows, placed, chances, threads).day() for day, rows in sorted(by_day.items())
+    ]
+
+
+class _Drawing:
+    """One day being drawn: the scale of its hours and the row of each window."""
+
+    def __init__(
+        self,
+        day: date,
+        windows: list[WorkWindow],
+        placed: Sequence[PlannedJob],
+        chances: dict[str, float],
+        threads: dict[int, int],
+    ) -> None:
+        self.date = day
+        self.windows = sorted(windows, key=lambda w: (str(w.track), w.starts_at))
+        self.row = {window.pk: n for n, window in enumerate(self.windows)}
+        self.placed = sorted(
+            (one for one in placed if one.window_id in self.row), key=lambda one: one.starts_at
+        )
+        self.chances = chances
+        self.threads = threads
+        starts = [w.starts_at for w in windows] + [one.leaves_at for one in self.placed]
+        self.first = min(starts).replace(minute=0, second=0, microsecond=0)
+        self.last = max([w.ends_at for w in windows] + [one.ends_at for one in self.placed])
+
+    def day(self) -> Day:
+        return Day(
+            self.date,
+            self._hours(),
+            [self._ground(window) for window in self.windows],
+            [self._mark(one) for one in self.placed],
+            self._threads(),
+            TOP + ROW * len(self.windows) + 6,
+        )
+
+    def _x(self, at: datetime) -> float:
+        whole = (self.last - self.first).total_seconds()
+        return round(LEFT + (WIDTH - LEFT) * (at - self.first).total_seconds() / whole, 1)
+
+    def _y(self, window_id: int) -> float:
+        return float(TOP + ROW * self.row[window_id])
+
+    def _hours(self) -> list[Hour]:
+        hours = int((self.last - self.first).total_seconds() // 3600)
+        step = 1 if hours <= 12 else 2
+        times = [self.first + timedelta(hours=n) for n in range(0, hours + 1, step)]
+        return [Hour(self._x(at), f"{timezone.localtime(at):%H}") for at in times]
+
+    def _ground(self, window: WorkWindow) -> Ground:
+        x = self._x(window.starts_at)
+        free = not any(one.window_id == window.pk for one in self.placed)
+        width = round(self._x(window.ends_at) - x, 1)
+        chance = None if free else self.chances.get(window.reference)
+        return Ground(window, x, self._y(window.pk), width, chance, free)
+
+    def _mark(self, one: PlannedJob) -> JobMark:
+        x = self._x(one.starts_at)
+        width = max(round(self._x(one.ends_at) - x, 1), LEAST_JOB)
+        y = self._y(one.window_id)
+        thread = self.threads[one.crew_id]
+        return JobMark(one, x, y + 4, width, round(x + width / 2, 1), thread, width < 60)
+
+    def _threads(self) -> list[Thread]:
+        stops: dict[int, list[PlannedJob]] = defaultdict(list)
+        for one in self.placed:
+            stops[one.crew_id].append(one)
+        return [
+            Thread(jobs[0].crew.name, self.threads[crew], self._line(jobs))
+            for crew, jobs in sorted(stops.items())
+        ]
+
+    def _line(self, jobs: list[PlannedJob]) -> str:
+        """From leaving the base through each job, in the middle of its bar."""
+        points = []
+        for one in jobs:
+            y = self._y(one.window_id) + BAR / 2
+            points += [(self._x(one.leaves_at), y), (self._x(one.starts_at), y)]
+            points.append((self._x(one.ends_at), y))
+        return " ".join(f"{x},{y}" for x, y in points)

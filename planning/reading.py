@@ -1,0 +1,88 @@
+"""A plan with all its page shows, read in a number of queries that no plan's size changes."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import timedelta
+
+from planning.models import LeftOut, PlannedJob, WeekPlan
+from planning.services.calendar import Week
+from turnouts.models import Territory
+
+
+@dataclass(frozen=True)
+class CrewLoad:
+    """What one truck carries over the week, by material."""
+
+    truck: str
+    items: list[tuple[str, float, float]]
+
+
+@dataclass(frozen=True)
+class PlanRead:
+    """One plan, its jobs, and the figures a supervisor looks at first."""
+
+    plan: WeekPlan
+    placed: list[PlannedJob]
+    left_out: list[LeftOut]
+    loads: list[CrewLoad]
+    crew_hours: float
+    filler_kg: float
+    least_chance: float | None
+    all_in_time: float
+
+    @property
+    def late(self) -> list[PlannedJob]:
+        """Jobs planned to end after the day they are due."""
+        return [one for one in self.placed if is_late(one)]
+
+
+def is_late(one: PlannedJob) -> bool:
+    return one.job.due_on is not None and one.starts_at.date() > one.job.due_on
+
+
+def read_plan(plan: WeekPlan) -> PlanRead:
+    placed = list(
+        plan.placed.select_related(
+            "job__component",
+            "turnout__track__line",
+            "crew",
+            "truck",
+            "window__track__line",
+            "estimate",
+            "sheet",
+        ).defer("estimate__detail")
+    )
+    left = list(plan.left_out.select_related("job__turnout__track__line", "job__component"))
+    chances = list(plan.detail["window_chance"].values())
+    return PlanRead(
+        plan=plan,
+        placed=placed,
+        left_out=left,
+        loads=_loads(plan),
+        crew_hours=sum(((p.ends_at - p.leaves_at) for p in placed), timedelta()).total_seconds()
+        / 3600,
+        filler_kg=sum(p.estimate.filler_kg for p in placed),
+        least_chance=min(chances, default=None),
+        all_in_time=_product(chances),
+    )
+
+
+def _product(chances: list[float]) -> float:
+    """The chance that every window of the week is handed back in time, windows independent."""
+    whole = 1.0
+    for chance in chances:
+        whole *= chance
+    return whole
+
+
+def _loads(plan: WeekPlan) -> list[CrewLoad]:
+    by_truck: dict[str, list[tuple[str, float, float]]] = defaultdict(list)
+    for load in plan.detail["loads"]:
+        by_truck[load["truck"]].append((load["item"], load["used"], load["from_depot"]))
+    return [CrewLoad(truck, sorted(items)) for truck, items in sorted(by_truck.items())]
+
+
+def plans_of(territory: Territory, week: Week) -> list[WeekPlan]:
+    """Every plan of a week, the newest first."""
+    rows = WeekPlan.objects.filter(territory=territory, week=week.monday)
+    return list(rows.select_related("made_by", "published_by").order_by("-number"))
