@@ -2,6 +2,7 @@
 
 import structlog
 from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
 from django.core.cache import cache
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, JsonResponse
@@ -14,12 +15,14 @@ from redis.retry import Retry
 logger = structlog.get_logger(__name__)
 
 
+@login_not_required
 @never_cache
 def live(request: HttpRequest) -> JsonResponse:
     """This process answers; nothing else is asked, so a lost database restarts no web server."""
     return JsonResponse({"live": True})
 
 
+@login_not_required
 @never_cache
 def ready(request: HttpRequest) -> JsonResponse:
     """200 when database, queue and cache answer, 503 naming the one that does not."""

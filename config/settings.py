@@ -52,6 +52,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",  # a page is open only if it says so
     "django_structlog.middlewares.RequestMiddleware",
     "pghistory.middleware.HistoryMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",

@@ -20,6 +20,7 @@ class LongRun(models.Model):
 
     kind = models.CharField(max_length=16)
     request_key = models.CharField(max_length=80, unique=True)
+    asked = models.JSONField(default=dict, blank=True)
     state = models.CharField(max_length=8, choices=STATES, default="queued")
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)

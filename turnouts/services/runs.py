@@ -19,12 +19,21 @@ KEPT_S = 24 * 3600
 """Seconds a run's progress is kept: longer than any run may take."""
 
 
-def start_run(*, kind: str, request_key: str, by: Person) -> tuple[LongRun, bool]:
-    """The run of this key, and whether it is new; asking again gives the same run."""
+def start_run(
+    *, kind: str, request_key: str, by: Person, asked: dict[str, Any] | None = None
+) -> tuple[LongRun, bool]:
+    """The run of this key, and whether it is new; asking again gives the same run.
+
+    ``asked`` is what the work needs to know, kept with the run.
+    """
     try:
         with transaction.atomic():
             run = LongRun.objects.create(
-                kind=kind, request_key=request_key, requested_by=by, requested_at=timezone.now()
+                kind=kind,
+                request_key=request_key,
+                requested_by=by,
+                requested_at=timezone.now(),
+                asked=asked or {},
             )
         return run, True
     except IntegrityError:
