@@ -1,0 +1,137 @@
+"""Crews, track time and repair jobs of an invented week, for tests of the planning.
+
+The week begins on Monday 2 March 2026. A gang is one welder who is in charge as well.
+"""
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from itertools import count
+from typing import Any
+
+from planning.models import Crew, CrewMember, Depot, Shift, Stock, Truck, WorkWindow
+from repairs.models import Estimate, Qualification, RepairJob
+from tests import railway
+from turnouts.models import Line, Person, Territory, Track, Turnout
+
+MONDAY = date(2026, 3, 2)
+PROCEDURE = "manganese-wire"
+
+_number = count(1)
+
+
+def at(day: int, hour: float) -> datetime:
+    """An hour of a day of the week, Monday being 0."""
+    start = datetime(MONDAY.year, MONDAY.month, MONDAY.day, tzinfo=UTC)
+    return start + timedelta(days=day, hours=hour)
+
+
+def depot(on: Line, mile: str = "1") -> Depot:
+    return Depot.objects.create(
+        territory=on.territory,
+        code=f"DEP{next(_number)}",
+        name="The depot",
+        line=on,
+        milepost=Decimal(mile),
+        chainage_m=Decimal(mile) * railway.MILE_M,
+    )
+
+
+def crew(base: Depot, *, holds: tuple[str, ...] = (PROCEDURE, "employee_in_charge")) -> Crew:
+    """A crew of one with a truck that carries plenty, on shift from 6 to 18 on all seven days."""
+    number = next(_number)
+    truck = Truck.objects.create(
+        depot=base, code=f"TR{number}", name=f"Truck {number}", capacity_kg=2000
+    )
+    for material in (PROCEDURE, "carbons", "cavity_wheels", "profile_stones", "penetrant_set"):
+        Stock.objects.create(truck=truck, material=material, quantity=300, unit="kg")
+    row = Crew.objects.create(depot=base, truck=truck, code=f"CR{number}", name=f"Crew {number}")
+    member(row, *holds)
+    for day in range(7):
+        Shift.objects.create(crew=row, starts_at=at(day, 6), ends_at=at(day, 18))
+    return row
+
+
+def member(of: Crew, *holds: str, expires_on: date | None = None) -> Person:
+    """A welder who joins the crew with these qualifications."""
+    person = railway.person("welder", of.depot.territory)
+    CrewMember.objects.create(crew=of, person=person, since=railway.SINCE)
+    for procedure in holds:
+        Qualification.objects.create(
+            person=person,
+            procedure=procedure,
+            issued_on=railway.SINCE,
+            expires_on=expires_on,
+            evidence="test plate",
+        )
+    return person
+
+
+def window(
+    on: Track, day: int = 0, hours: tuple[float, float] = (8, 16), **values: Any
+) -> WorkWindow:
+    """Track time over the whole track, by default eight hours of Monday for one gang."""
+    given = {
+        "reference": f"W{next(_number)}",
+        "from_milepost": 0,
+        "to_milepost": 20,
+        "from_m": 0,
+        "to_m": 20 * railway.MILE_M,
+        "protection": "exclusive_track_occupancy",
+        "gangs": 1,
+    } | values
+    return WorkWindow.objects.create(
+        track=on, starts_at=at(day, hours[0]), ends_at=at(day, hours[1]), **given
+    )
+
+
+def job(where: Turnout, *, minutes: float = 120, per_day: str = "100", **values: Any) -> RepairJob:
+    """A weld job on a new frog of the turnout with an estimate of so many minutes on average."""
+    frog = railway.component()
+    railway.install(frog, where)
+    given = {
+        "reference": f"R-{next(_number)}",
+        "disposition": "weld_in_track",
+        "procedure": PROCEDURE,
+        "value_reason": "trains lose time",
+    } | values
+    row = RepairJob.objects.create(
+        turnout=where, component=frog, value_per_day=Decimal(per_day), **given
+    )
+    estimate(row, minutes)
+    return row
+
+
+def estimate(of: RepairJob, minutes: float) -> Estimate:
+    """An estimate with a tenth of spread, for whoever needs only its time and its wire."""
+    return Estimate.objects.create(
+        job=of,
+        made_at=at(-3, 9),
+        procedure=of.procedure,
+        procedure_since=railway.SINCE,
+        p50_min=minutes,
+        p80_min=minutes * 1.09,
+        p95_min=minutes * 1.18,
+        mean_min=minutes,
+        sd_min=minutes / 10,
+        shared=0.3,
+        cavity_cm3=100,
+        filler_kg=1,
+        detail={"materials": [_wire()], "stages": []},
+    )
+
+
+def _wire() -> dict[str, Any]:
+    return {
+        "key": "wire",
+        "name": "EFeMn wire",
+        "quantity": 1.0,
+        "unit": "kg",
+        "load_out": 11.3,
+        "pack": 11.3,
+        "mass_kg": 11.3,
+    }
+
+
+def territory_with_track() -> tuple[Territory, Track]:
+    on = railway.track()
+    return on.line.territory, on
