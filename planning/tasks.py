@@ -3,11 +3,11 @@
 from celery import shared_task
 from django.utils import timezone
 
-from planning.services.plans import plan_week
+from planning.services.plans import TASK, plan_week
 from turnouts.services.runs import carry_out
 
 
-@shared_task(name="planning.plan")
+@shared_task(name=TASK)
 def plan(run_id: int) -> None:
     """Carry out the planning run of this id."""
     carry_out(

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.db import transaction
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -15,7 +14,6 @@ from planning.models import WeekPlan, WorkWindow
 from planning.services.calendar import Week
 from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
-from planning.tasks import plan as plan_task
 from turnouts.access import Action, visible
 from turnouts.api.reading import VisibleRows
 from turnouts.api.serializers import RunSerializer
@@ -46,14 +44,12 @@ class PlanViewSet(VisibleRows):
         form.is_valid(raise_exception=True)
         asked = form.validated_data
         mine = visible(request.user, Territory.objects.all())
-        run, new = request_plan(
+        run, _ = request_plan(
             by=request.user,
             territory=get_object_or_404(mine, code=asked["territory"]),
             week=Week(asked["week"]),
             request_key=asked["request_key"],
         )
-        if new:
-            transaction.on_commit(lambda: plan_task.delay(run.pk))
         return Response(RunSerializer(run).data, status=202)
 
     @extend_schema(request=serializers.PublishSerializer, responses=serializers.PlanSerializer)

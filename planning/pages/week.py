@@ -4,7 +4,6 @@ from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
 
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -17,7 +16,6 @@ from planning.services.calendar import Week, week_of
 from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
 from planning.services.week import jobs_to_place, windows_in
-from planning.tasks import plan as plan_task
 from turnouts.access import Action, may, require, visible
 from turnouts.models import LongRun, Territory
 from turnouts.services.errors import Refused
@@ -102,11 +100,7 @@ def ask_for_plan(request: HttpRequest, territory: str, monday: date) -> HttpResp
     key = request.POST.get("request_key", "")
     if not key:
         raise Refused("The form had no request key; open the week page again and try once more.")
-    run, new = request_plan(
-        by=request.user, territory=place, week=Week(monday), request_key=key[:80]
-    )
-    if new:
-        transaction.on_commit(lambda: plan_task.delay(run.pk))
+    request_plan(by=request.user, territory=place, week=Week(monday), request_key=key[:80])
     return redirect("week", territory=territory, monday=monday)
 
 

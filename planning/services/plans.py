@@ -23,6 +23,7 @@ from turnouts.models import LongRun, Person, Territory
 from turnouts.services.errors import Refused
 from turnouts.services.runs import Progress, start_run
 
+TASK = "planning.plan"
 SEED = 7
 """Planning the same week twice gives the same plan, as long as the time does not run out."""
 
@@ -30,13 +31,14 @@ SEED = 7
 def request_plan(
     *, by: Person, territory: Territory, week: Week, request_key: str
 ) -> tuple[LongRun, bool]:
-    """Ask for a plan of a week; the caller queues the run when it is new."""
+    """Queue the planning of a week; asking again with the same key gives the same run."""
     require(by, Action.PLAN, territory)
     return start_run(
         kind="plan",
         request_key=request_key,
         by=by,
         asked={"territory": territory.code, "week": week.monday.isoformat()},
+        task=TASK,
     )
 
 

@@ -23,8 +23,8 @@ from planning.solver.problem import Duration
 Array = npt.NDArray[np.float64]
 
 _STEP = 0.15
-_Z: Array = np.arange(-40, 41) * _STEP
-_DENSITY: Array = np.exp(-_Z * _Z / 2)
+_Z: Array = np.asarray(np.arange(-40, 41) * _STEP, dtype=np.float64)
+_DENSITY: Array = np.asarray(np.exp(-_Z * _Z / 2), dtype=np.float64)
 _WEIGHT: Array = np.asarray(_DENSITY / _DENSITY.sum(), dtype=np.float64)
 _LEAST_SKEW = 1e-4  # below it the fit loses digits, and the normal it tends to is as good
 
@@ -75,7 +75,7 @@ class Fitted:
 
     def chance(self, minutes: float) -> float:
         """Chance of a sum of at most so many minutes."""
-        return float(_WEIGHT @ self.given(minutes))
+        return _mean(self.given(minutes))
 
 
 def chance_of_all(parts: Sequence[tuple[Fitted, float]]) -> float:
@@ -87,7 +87,12 @@ def chance_of_all(parts: Sequence[tuple[Fitted, float]]) -> float:
     product = np.ones(len(_Z))
     for fitted, minutes in parts:
         product = product * fitted.given(minutes)
-    return float(_WEIGHT @ product)
+    return _mean(product)
+
+
+def _mean(given: Array) -> float:
+    """The mean over Z of a chance; the weights' last bits may not lift it above 1."""
+    return min(1.0, float(_WEIGHT @ given))
 
 
 def chance_within(durations: Sequence[Duration], minutes: float) -> float:

@@ -73,6 +73,8 @@ class Rows:
                 yield ("turnout", turnout, t, 0)
 
     def _lets_follow(self, first: int, window: int) -> Iterator[Row]:
+        if first not in self.ready.has_followers:
+            return
         times = self.ready.thresholds[first]
         reached = times.index(self.ready.windows[window].end_min) + 1
         for job, ties in enumerate(self.ready.after):

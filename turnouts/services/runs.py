@@ -7,6 +7,7 @@ until it is done. Losing the cache loses a progress bar, never a result.
 from collections.abc import Callable
 from typing import Any
 
+from celery import current_app
 from django.core.cache import cache
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -20,11 +21,17 @@ KEPT_S = 24 * 3600
 
 
 def start_run(
-    *, kind: str, request_key: str, by: Person, asked: dict[str, Any] | None = None
+    *,
+    kind: str,
+    request_key: str,
+    by: Person,
+    asked: dict[str, Any] | None = None,
+    task: str | None = None,
 ) -> tuple[LongRun, bool]:
     """The run of this key, and whether it is new; asking again gives the same run.
 
-    ``asked`` is what the work needs to know, kept with the run.
+    ``asked`` is what the work needs to know, kept with the run. ``task`` is queued with the run's
+    id once what surrounds this call is committed; it is named, because services stand below tasks.
     """
     try:
         with transaction.atomic():
@@ -35,9 +42,12 @@ def start_run(
                 requested_at=timezone.now(),
                 asked=asked or {},
             )
-        return run, True
     except IntegrityError:
         return LongRun.objects.get(request_key=request_key), False
+    if task is not None:
+        queued = current_app.signature(task, args=(run.pk,))
+        transaction.on_commit(lambda: queued.apply_async())
+    return run, True
 
 
 def carry_out(*, run_id: int, work: Callable[[LongRun, Progress], dict[str, Any]]) -> LongRun:
