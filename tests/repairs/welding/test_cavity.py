@@ -75,7 +75,7 @@ def test_wear_leaves_the_skin_below_the_worn_surface_to_gouge(wire: Procedure) -
 def test_a_size_that_is_no_positive_number_is_refused(
     wire: Procedure, side: str, size: float
 ) -> None:
-    zone = replace(ZoneWork(Zone.TREAD, 100, 30, 9), **{side: size})
+    zone = replace(ZoneWork(Zone.TREAD, 100, 30, 9), **{side: size})  # type: ignore[arg-type]
     with pytest.raises(CavityRefusal, match=r"Tread: the \w+ is .* measure it"):
         cavity_for(zone, wire.settings, closed_sides=1)
 
