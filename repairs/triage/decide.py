@@ -1,5 +1,6 @@
 """Triage: one case and a rule set in, one decision with all its reasons out."""
 
+from datetime import date, timedelta
 from functools import lru_cache
 
 from repairs.triage.conditions import judge_conditions, judge_rail_defects
@@ -37,6 +38,7 @@ def decide(case: Case, rules: RuleSet) -> Decision:
     choice = choose(case, findings, rules, unanswered=traffic.kind is TrafficKind.UNKNOWN)
     due_on, due_reason, due_row = due(case, traffic, choice.disposition, findings, rules)
     to_measure = _without_doubles([*missing, *choice.missing, *_again(findings)])
+    measure_by = _measure_by(case, rules) if to_measure else None
     confidence, why = _confidence(findings, to_measure, choice)
     return Decision(
         traffic=traffic,
@@ -44,7 +46,8 @@ def decide(case: Case, rules: RuleSet) -> Decision:
         disposition_reason=choice.reason,
         due_on=due_on,
         due_reason=due_reason,
-        sentence=radio_sentence(case, traffic, governing, choice, to_measure, due_on),
+        measure_by=measure_by,
+        sentence=radio_sentence(case, traffic, governing, choice, to_measure, due_on, measure_by),
         findings=tuple(findings),
         to_measure=to_measure,
         confidence=confidence,
@@ -78,6 +81,10 @@ def _judge(
     return findings, missing
 
 
+def _measure_by(case: Case, rules: RuleSet) -> date:
+    return case.reported_on + timedelta(days=rules.setting("measure_within_days").number)
+
+
 def _again(findings: list[Finding]) -> list[Missing]:
     """Readings too near their limit to tell: a finer one could change the answer."""
     why = "it is nearer to its limit than its uncertainty; a finer reading could change the answer"
@@ -95,7 +102,7 @@ def _without_doubles(missing: list[Missing]) -> tuple[Missing, ...]:
 def _confidence(
     findings: list[Finding], to_measure: tuple[Missing, ...], choice: Choice
 ) -> tuple[Confidence, str]:
-    if any(m.blocks for m in to_measure):
+    if choice.missing or any(m.blocks for m in to_measure):
         return Confidence.LOW, "facts are missing that the answer needs"
     if any(f.outcome is Outcome.NEAR for f in findings):
         return Confidence.LOW, "a value is nearer to its limit than its uncertainty"

@@ -106,13 +106,17 @@ class RowSeen:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """The answer with its reasons. It advises; a qualified person decides and signs."""
+    """The answer with its reasons. It advises; a qualified person decides and signs.
+
+    ``due_on`` is for the work; ``measure_by`` for the facts to fetch, ``None`` when there are none.
+    """
 
     traffic: Traffic
     disposition: Disposition
     disposition_reason: str
     due_on: date
     due_reason: str
+    measure_by: date | None
     sentence: str
     findings: tuple[Finding, ...]
     to_measure: tuple[Missing, ...]

@@ -88,11 +88,14 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
     for row in rules.choices:
         if defect.kind not in (row.where.kinds or (defect.kind,)):
             continue  # most rows are of another kind; asking them all costs half the time
-        answers = _answers(row, case, defect, depth, length)
-        if any(answer is False for answer, _ in answers):
+        answers = _answers(row, case, defect, depth.mm, length.mm)
+        if False in answers:
             continue
-        asked = [Missing(q, what, row.title) for answer, (q, what) in answers if answer is None]
-        if asked:
+        if None in answers:
+            asks = zip(answers, _asks(case, defect, depth, length), strict=True)
+            asked = [
+                Missing(*ask, row.title, blocks=False) for answer, ask in asks if answer is None
+            ]
             reason = f"{row.disposition.label.lower()} or not goes by what is missing"
             return Choice(Disposition.MEASURE_FIRST, reason, row, tuple(asked))
         return Choice(row.disposition, row.says, row)
@@ -122,21 +125,33 @@ class _Size:
 
 
 def _answers(
-    row: ChoiceRow, case: Case, defect: DefectFacts, depth: _Size, length: _Size
-) -> list[tuple[bool | None, tuple[Quantity | None, str]]]:
-    """What a line asks, each answer with what to fetch where the fact is not recorded."""
+    row: ChoiceRow, case: Case, defect: DefectFacts, depth: Decimal | None, length: Decimal | None
+) -> tuple[bool | None, ...]:
+    """What a line asks, answered in turn; ``None`` where the fact is not recorded."""
+    most_welds = row.earlier_welds_over
+    return (
+        row.where.speaks_of_component(case.component),
+        row.where.speaks_of_defect(defect),
+        True if row.reaches_base is None else defect.reaches_base,
+        _over(depth, row.depth_over),
+        _over(length, row.length_over),
+        most_welds is None or case.component.earlier_welds_here > most_welds,
+    )
+
+
+def _asks(
+    case: Case, defect: DefectFacts, depth: _Size, length: _Size
+) -> tuple[tuple[Quantity | None, str], ...]:
+    """What to fetch for each answer that is ``None``, in the same order."""
     kind = defect.kind.label.lower()
-    reaches = True if row.reaches_base is None else defect.reaches_base
-    welds = case.component.earlier_welds_here
-    design = f"the design and steel of the {case.component.kind.label.lower()}"
-    return [
-        (row.where.speaks_of_component(case.component), (None, design)),
-        (row.where.speaks_of_defect(defect), (None, f"the orientation of the {kind}")),
-        (reaches, (None, f"whether the {kind} reaches the base")),
-        (_over(depth.mm, row.depth_over), depth.ask),
-        (_over(length.mm, row.length_over), length.ask),
-        (row.earlier_welds_over is None or welds > row.earlier_welds_over, (None, "")),
-    ]
+    return (
+        (None, f"the design and steel of the {case.component.kind.label.lower()}"),
+        (None, f"the orientation of the {kind}"),
+        (None, f"whether the {kind} reaches the base"),
+        depth.ask,
+        length.ask,
+        (None, "the number of earlier welds"),
+    )
 
 
 def _over(value: Decimal | None, least: Decimal | None) -> bool | None:

@@ -231,7 +231,7 @@ class AdviceRow(Row):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettingRow(Row):
-    """A whole number the railway sets: ``reading_age_days``, ``excepted_judged_as_class``."""
+    """A whole number the railway sets, by its name; ``RuleSet.setting`` finds it."""
 
     setting: str
     number: int

@@ -15,12 +15,14 @@ def radio_sentence(
     choice: Choice,
     to_measure: tuple[Missing, ...],
     due_on: date,
+    measure_by: date | None,
 ) -> str:
     """Traffic first, then why, then what is missing, then what is to be done and by when."""
     part = case.component.kind.label.lower()
     reasons = " ".join(f.sentence for f in governing)
-    wanted = [m.what for m in to_measure if m.blocks]
-    measure = f"Fetch {joined(wanted)}." if wanted else ""
+    asked = {m.what for m in choice.missing}
+    wanted = [m.what for m in to_measure if m.blocks or m.what in asked]
+    measure = f"Fetch {joined(wanted)} by {measure_by:%d %b %Y}." if wanted else ""
     work = f"{choice.disposition.label} by {due_on:%d %b %Y}: {choice.reason}."
     said = (_traffic_said(traffic, case, part), reasons, measure, work)
     return " ".join(words for words in said if words)

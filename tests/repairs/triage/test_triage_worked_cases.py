@@ -43,6 +43,7 @@ EXPECT = {
     "passenger_mph",
     "disposition",
     "due",
+    "measure_by",
     "beyond",
     "near",
     "within",
@@ -134,6 +135,8 @@ def _check_numbers(decision: Decision, expect: dict[str, Any]) -> None:
         assert decision.disposition == expect["disposition"], decision.disposition_reason
     if "due" in expect:
         assert decision.due_on == expect["due"], decision.due_reason
+    if "measure_by" in expect:
+        assert decision.measure_by == expect["measure_by"]
     if "confidence" in expect:
         assert decision.confidence == expect["confidence"], decision.confidence_reason
 
