@@ -1,0 +1,42 @@
+"""``manage.py make_railway``: an invented railway of any size, imported into the database."""
+
+import tempfile
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+from fixtures import seed
+from fixtures.make import DEMO_TURNOUTS, DEMO_WEEK, make
+from turnouts.models import Turnout
+
+
+class Command(BaseCommand):
+    help = "Makes an invented railway and imports it through the queue (a worker must be running)."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--turnouts", type=int, default=DEMO_TURNOUTS)
+        parser.add_argument("--seed", type=int, default=1)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if settings.PRODUCTION:
+            raise CommandError("An invented railway has no place among real records.")
+        if Turnout.objects.exists():
+            raise CommandError("This database has a railway already; `make clean` takes it away.")
+        with tempfile.TemporaryDirectory() as folder:
+            try:
+                self._bring_in(Path(folder), options["turnouts"], options["seed"])
+            except (seed.SeedError, ValueError) as fault:
+                raise CommandError(str(fault)) from fault
+
+    def _bring_in(self, folder: Path, turnouts: int, number: int) -> None:
+        rows = make(folder, turnouts=turnouts, seed=number)
+        for sheet, count in rows.items():
+            seed.say(f"  {sheet:<20}{count:>9}")
+        seeding = seed.begin(DEMO_WEEK)
+        for part in sorted(folder.iterdir()):
+            seed.say(f"Importing {part.name}")
+            seed.bring_in(seeding, part)
+        seed.give_passwords()
