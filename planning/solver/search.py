@@ -151,9 +151,9 @@ class Search:
     def _offer(self, j: int, day: int, weight: float) -> tuple[float, Route] | None:
         route = self.routes[day]
         for longer in self.places(j, route):
-            if self.fits(longer):
-                gain = longer.value - route.value
-                return max(gain, 0.0) * weight / (longer.end - route.end + 30), longer
+            gain = longer.value - route.value  # below 0 where it would make others late
+            if gain >= 0 and self.fits(longer):
+                return gain * weight / (longer.end - route.end + 30), longer
         return None
 
     def _take_out(self) -> None:

@@ -1,0 +1,135 @@
+"""What must hold of every plan, whatever the week."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from planning.solver.check import check
+from planning.solver.plan import Progress
+from planning.solver.problem import Duration, Lock, ProblemError
+from planning.solver.solve import solve
+from planning.solver.weeks import Size, make_week
+from tests.planning.solver.small_weeks import crew, job, plan, random_week, week, window
+
+seeds = st.integers(0, 100_000)
+
+
+@settings(max_examples=15, deadline=None)
+@given(seeds, st.integers(4, 9), st.integers(1, 2))
+def test_every_plan_passes_the_checker_and_stays_under_its_bound(
+    seed: int, jobs: int, days: int
+) -> None:
+    problem = random_week(seed, jobs, days)
+    found = plan(problem)
+    assert check(problem, found, seed=seed) == ()
+    assert found.bound is not None
+    assert found.value <= found.bound
+
+
+@settings(max_examples=15, deadline=None)
+@given(seeds, st.integers(0, 500), st.integers(100, 400))
+def test_one_more_window_never_lowers_the_best_value(seed: int, start: int, minutes: int) -> None:
+    problem = random_week(seed)
+    more = replace(problem, windows=(*problem.windows, window("more", start, start + minutes)))
+    assert plan(more).value >= plan(problem).value - 1e-6
+
+
+@settings(max_examples=15, deadline=None)
+@given(seeds, st.data())
+def test_a_lock_is_kept(seed: int, data: st.DataObject) -> None:
+    """Any job of a plan, locked where it is or a little later, stays there in the next plan."""
+    problem = random_week(seed)
+    before = plan(problem)
+    assume(before.placements)
+    place = data.draw(st.sampled_from(before.placements))
+    lock = Lock(place.crew, place.window, place.start_min + data.draw(st.integers(0, 5)))
+    jobs = tuple(replace(j, lock=lock) if j.id == place.job else j for j in problem.jobs)
+    locked = replace(problem, jobs=jobs)
+    try:
+        after = plan(locked)
+    except ProblemError:
+        assert lock.start_min > place.start_min  # where it was, it can always be kept
+        return
+    kept = next(p for p in after.placements if p.job == place.job)
+    assert Lock(kept.crew, kept.window, kept.start_min) == lock
+    assert check(locked, after) == ()
+
+
+@settings(max_examples=5, deadline=None)
+@given(seeds)
+def test_the_same_seed_gives_the_same_plan(seed: int) -> None:
+    problem = random_week(seed, jobs=7)
+    one, two = plan(problem, seed=3), plan(problem, seed=3)
+    assert one.placements == two.placements
+    assert one.left_out == two.left_out
+
+
+def test_a_full_week_is_proved_within_one_per_cent() -> None:
+    problem = make_week(Size(jobs=60, crews=6, days=5), seed=1)
+    found = plan(problem)
+    assert check(problem, found) == ()
+    assert found.gap is not None
+    assert found.gap <= 0.01
+
+
+def test_no_bound_is_claimed_when_routes_could_not_all_be_listed() -> None:
+    problem = make_week(Size(jobs=20, crews=2, days=2), seed=5)
+    found = plan(problem, seconds=0.0002)  # a few hundred looks at the test's clock
+    assert found.bound is None
+    assert found.gap is None
+    assert any("not proved" in note for note in found.notes)
+    assert check(problem, found) == ()
+
+
+def test_a_higher_chance_asked_for_leaves_more_room_in_the_window() -> None:
+    # Two jobs of 60 min with spread in 150 min: enough at 80 %, not at 99 %.
+    jobs = [job("a"), job("b")]
+    problem = week(jobs, [window("w", 0, 150)], [crew("x")])
+    assert len(plan(replace(problem, chance=0.8)).placements) == 2
+    assert len(plan(replace(problem, chance=0.99)).placements) == 1
+
+
+def test_a_missed_due_date_counts_its_share_and_is_flagged() -> None:
+    late = job("late", value=(80.0,), due_min=50)
+    problem = week([late], [window("w", 0, 300)], [crew("x")], late_share=0.25)
+    place = plan(problem).placements[0]
+    assert place.late
+    assert place.value == pytest.approx(20)
+    assert not plan(replace(problem, jobs=(replace(late, due_min=60),))).placements[0].late
+
+
+def test_a_late_job_worth_nothing_is_still_done_where_there_is_room() -> None:
+    late = job("late", due_min=10)
+    found = plan(week([late], [window("w", 0, 300)], [crew("x")]))
+    assert [p.job for p in found.placements] == ["late"]
+    assert found.value == 0
+
+
+def test_jobs_at_one_turnout_share_one_set_up() -> None:
+    jobs = [job("a", turnout="t"), job("b", turnout="t"), job("c", 2_000, turnout="u")]
+    problem = week(jobs, [window("w", 0, 500)], [crew("x")], setup=Duration(30, 5, 0.3), chance=0.9)
+    places = {p.job: p for p in plan(problem).placements}
+    set_up = [p for p in places.values() if p.job != "c" and p.setup]
+    assert len(set_up) == 1
+    assert set_up[0].end_min - set_up[0].start_min == 90
+    assert places["c"].setup
+
+
+def test_two_crews_never_hold_one_turnout_in_overlapping_windows() -> None:
+    jobs = [job("a", turnout="t", minutes=100), job("b", turnout="t", minutes=100)]
+    windows = [window("w", 0, 150), window("v", 100, 300)]
+    problem = week(jobs, windows, [crew("x"), crew("y")])
+    places = plan(problem).placements
+    assert len(places) == 2
+    assert len({p.crew for p in places}) == 1
+
+
+def test_progress_tells_each_stage_with_value_and_bound() -> None:
+    told: list[Progress] = []
+    found = solve(random_week(3), now=lambda: 0.0, progress=told.append)
+    stages = [step.stage for step in told]
+    assert stages == ["searched", "routes listed", "bound found", "routes chosen", "explained"]
+    assert [step.value for step in told] == sorted(step.value for step in told)
+    assert told[-1].bound == found.bound
