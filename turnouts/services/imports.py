@@ -13,7 +13,6 @@ from turnouts.access import Action, Forbidden, require
 from turnouts.models import ImportFile, LongRun, Person
 from turnouts.services.errors import Conflict, Refused
 from turnouts.services.runs import Progress, carry_out, start_run
-from turnouts.services.seen_at_once import progress_of
 from turnouts.services.sheets.engine import import_sheets
 from turnouts.services.sheets.read_files import pack, read_file
 from turnouts.services.sheets.report import ImportReport
@@ -62,7 +61,9 @@ def accept_import(*, by: Person, dry_run: LongRun) -> LongRun:
     report, kept = report_of(dry_run), dry_run.import_file
     if not kept.dry_run or report is None or report.fault_count:
         raise Conflict("Only a dry run that is done and has no fault can be accepted.")
-    run, is_new = start_run(kind=_KIND, request_key=f"{_KIND}:accept:{dry_run.pk}", by=by)
+    run, is_new = start_run(
+        kind=_KIND, request_key=f"{_KIND}:accept:{dry_run.pk}", by=by, asked={"accepts": dry_run.pk}
+    )
     if is_new:
         ImportFile.objects.create(
             run=run, name=kept.name, sha256=kept.sha256, content=kept.content.name, dry_run=False
@@ -96,29 +97,26 @@ def _queue(run: LongRun) -> None:
     transaction.on_commit(lambda: task.apply_async())
 
 
-def _work(run: LongRun, _: Progress) -> dict[str, Any]:
+def _work(run: LongRun, progress: Progress) -> dict[str, Any]:
     kept = run.import_file
     with kept.content.open("rb") as opened:
         content = opened.read()
     if hashlib.sha256(content).hexdigest() != kept.sha256:
         raise Refused(f"The stored copy of {kept.name} is damaged; hand the file over again.")
-    with progress_of(run) as progress:
-        return _import(
-            by=run.requested_by,
-            name=kept.name,
-            content=content,
-            dry_run=kept.dry_run,
-            progress=progress,
-            expected=_expected(run),
-        ).as_json()
+    return _import(
+        by=run.requested_by,
+        name=kept.name,
+        content=content,
+        dry_run=kept.dry_run,
+        progress=progress,
+        expected=_expected(run),
+    ).as_json()
 
 
 def _expected(run: LongRun) -> ImportReport | None:
     """The report of the dry run that this run accepts."""
-    prefix = f"{_KIND}:accept:"
-    if not run.request_key.startswith(prefix):
-        return None
-    return report_of(LongRun.objects.get(pk=int(run.request_key.removeprefix(prefix))))
+    accepted = run.asked.get("accepts")
+    return None if accepted is None else report_of(LongRun.objects.get(pk=accepted))
 
 
 def _import(

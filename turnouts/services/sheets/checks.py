@@ -25,8 +25,13 @@ def each(column: str, refuses: ByRow) -> Step:
     return step
 
 
-def in_order(early: str, late: str, sentence: str, *, or_same: bool = False) -> Step:
-    """A step that faults rows whose ``late`` value does not come after the ``early`` one."""
+def in_order(
+    early: str, late: str, sentence: str, *, column: str = "", or_same: bool = False
+) -> Step:
+    """A step that faults rows whose ``late`` value does not come after the ``early`` one.
+
+    ``column`` is where the late value was typed, where that is not the field's own name.
+    """
 
     def refuses(row: Row) -> str | None:
         first, last = row.values.get(early), row.values.get(late)
@@ -34,7 +39,7 @@ def in_order(early: str, late: str, sentence: str, *, or_same: bool = False) -> 
             return None
         return sentence
 
-    return each(late, refuses)
+    return each(column or late, refuses)
 
 
 @dataclass(frozen=True, slots=True)

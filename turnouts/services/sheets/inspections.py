@@ -96,12 +96,12 @@ def as_typed(text: str, column_unit: str, dimension: Dimension) -> tuple[str, st
 
 def _take_uncertainty(batch: Batch) -> None:
     """The uncertainty typed, or for a new reading that of its instrument."""
-    instruments = {row.values.get("instrument_id") for row in batch.good()} - {None}
+    instruments: set[int] = {row.values.get("instrument_id") or 0 for row in batch.good()}
     own = dict(Instrument.objects.filter(pk__in=instruments).values_list("pk", "uncertainty_mm"))
     for row in list(batch.good()):
         typed = row.extras.get("uncertainty")
         if typed is None:
-            row.at_first["uncertainty"] = own.get(row.values.get("instrument_id"), Decimal(0))
+            row.at_first["uncertainty"] = own.get(row.values.get("instrument_id") or 0, Decimal(0))
         elif QUANTITY_DIMENSION[Quantity(row.values["quantity"])] is not Dimension.LENGTH:
             sentence = "Only a length has its uncertainty here; empty this cell."
             batch.fault(row, "uncertainty", sentence)

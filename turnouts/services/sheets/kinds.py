@@ -33,7 +33,7 @@ class Kind(Protocol):
 
 
 def as_text(cell: Cell) -> str:
-    """A cell as the text a person sees in it; CellFault when the spreadsheet changed its meaning."""
+    """A cell as the text a person sees; CellFault when the spreadsheet changed its meaning."""
     if isinstance(cell, str):
         return cell
     if isinstance(cell, Broken):

@@ -51,7 +51,7 @@ def _decoded(name: str, content: bytes) -> str:
 
 
 def _delimiter(name: str, text: str) -> str:
-    """The mark that parts the names in the header. Names hold neither mark, so there is no guess."""
+    """The mark that parts the header's names. Names hold neither mark, so this is no guess."""
     header = text.lstrip("\r\n").splitlines()[0]
     marks = [mark for mark in ",;\t" if mark in header]
     if marks == ["\t"] or len(marks) > 1:

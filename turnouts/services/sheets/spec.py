@@ -48,13 +48,15 @@ class Lookup:
 class Own:
     """A column that fills a field of the model as it stands.
 
-    ``derived`` where one of the sheet's own steps fills the field when the cell is empty.
+    ``derived`` where one of the sheet's own steps fills the field when the cell is empty;
+    ``words`` where it takes only these, though the field takes any text.
     """
 
     name: str
     field: str = ""
     key: bool = False
     derived: bool = False
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +189,6 @@ def _bind(model: type[Model], column: Column) -> Bound:
 
 
 def _unkept(column: Extra | Measured) -> Bound:
-    extra = isinstance(column, Extra)
     return Bound(
         column=column,
         name=column.name,
@@ -195,7 +196,7 @@ def _unkept(column: Extra | Measured) -> Bound:
         kind=column.kind if isinstance(column, Extra) else None,
         dimension=None if isinstance(column, Extra) else column.dimension,
         places=7,
-        required=extra and column.required,
+        required=isinstance(column, Extra) and column.required,
         empty=None,
         key=column.key,
     )
@@ -214,6 +215,8 @@ def _kind(field: "Field[Any, Any]", column: Column) -> Kind:
     """The kind that the model's field asks for."""
     if isinstance(column, Names):
         return _ANY_TEXT
+    if isinstance(column, Own) and column.words:
+        return Word(column.words)
     if field.choices:
         return Word(tuple(str(value) for value, _ in field.flatchoices))
     if isinstance(field, models.DateTimeField):

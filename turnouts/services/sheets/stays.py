@@ -91,4 +91,4 @@ def visits(inspections: Collection[int]) -> dict[int, Visit]:
     rows = Inspection.objects.filter(pk__in=inspections).values_list(
         "pk", "reference", "turnout_id", "turnout__code", "inspected_at", "inspector_id"
     )
-    return {pk: Visit(*rest) for pk, *rest in rows}
+    return {row[0]: Visit(*row[1:]) for row in rows}
