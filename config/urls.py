@@ -3,12 +3,14 @@
 from django.contrib import admin
 from django.contrib.auth import views as auth
 from django.contrib.auth.decorators import login_required
-from django.urls import path
+from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 from config import health
 
 urlpatterns = [
+    path("", include("turnouts.urls")),
+    path("api/", include("turnouts.api.urls")),
     path("health/live", health.live, name="health-live"),
     path("health/ready", health.ready, name="health-ready"),
     path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),

@@ -6,6 +6,7 @@ import pgtrigger
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from turnouts.analysis.life import OPEN_STATES
 from turnouts.analysis.terms import DefectKind, DefectState, Orientation, Zone
@@ -74,6 +75,10 @@ class Defect(models.Model):
 
     def __str__(self) -> str:
         return self.reference
+
+    def get_absolute_url(self) -> str:
+        """Its record in the history; an app with more to say sets ABSOLUTE_URL_OVERRIDES."""
+        return reverse("defect-record", args=[self.reference])
 
     @property
     def is_open(self) -> bool:

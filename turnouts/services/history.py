@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from turnouts.access import Action, require
 from turnouts.analysis import life
@@ -71,20 +72,39 @@ def report_inspection(
 ) -> Inspection:
     """Keep one visit with its readings and defects; all of it or nothing."""
     require(by, Action.REPORT, turnout.territory)
-    if Inspection.objects.filter(reference=reference).exists():
-        raise Conflict(f"There is an inspection {reference} already; give this one its own.")
-    inspection = Inspection.objects.create(
-        reference=reference,
-        turnout=turnout,
-        inspected_at=inspected_at,
-        kind=kind,
-        inspector=by,
-        note=note,
-    )
+    _check_once(measurements)
+    try:
+        with transaction.atomic():
+            inspection = Inspection.objects.create(
+                reference=reference,
+                turnout=turnout,
+                inspected_at=inspected_at,
+                kind=kind,
+                inspector=by,
+                note=note,
+            )
+    except IntegrityError:
+        raise Conflict(
+            f"There is an inspection {reference} already; give this one its own."
+        ) from None
     Measurement.objects.bulk_create(_row(inspection, reading) for reading in measurements)
     for defect in defects:
         report_defect(by=by, inspection=inspection, defect=defect)
     return inspection
+
+
+def _check_once(measurements: Sequence[NewMeasurement]) -> None:
+    seen = set()
+    for reading in measurements:
+        of = reading.component.serial if reading.component else "the turnout itself"
+        route = f" {reading.route.label.lower()}," if reading.route else ""
+        thing = (reading.quantity, route, of, reading.behind_point_mm)
+        if thing in seen:
+            raise Refused(
+                f"{reading.quantity.label},{route} on {of} is given twice at the same place; "
+                "keep one of the two."
+            )
+        seen.add(thing)
 
 
 def _row(inspection: Inspection, reading: NewMeasurement) -> Measurement:
@@ -109,7 +129,7 @@ def report_defect(*, by: Person, inspection: Inspection, defect: NewDefect) -> D
     require(by, Action.REPORT, inspection.turnout.territory)
     if Defect.objects.filter(reference=defect.reference).exists():
         raise Conflict(f"There is a defect {defect.reference} already; give this one its own.")
-    day = inspection.inspected_at.date()
+    day = timezone.localdate(inspection.inspected_at)
     _check_stood_there(defect.component, inspection.turnout, day)
     values = {name: value for name, value in vars(defect).items() if value is not None}
     row = Defect.objects.create(

@@ -8,6 +8,7 @@ from django import template
 from turnouts.analysis import showing
 from turnouts.analysis.terms import Quantity
 from turnouts.analysis.units import QUANTITY_DIMENSION, Dimension
+from turnouts.models import Measurement
 
 register = template.Library()
 
@@ -49,3 +50,19 @@ def words(value: str) -> str:
     """A stored word in plain words: ``weld_in_track`` gives ``Weld in track``."""
     text = str(value).replace("_", " ")
     return text[:1].upper() + text[1:]
+
+
+@register.filter
+def plain(number: Decimal) -> str:
+    """A number without trailing zeros or an exponent: 10.00 gives 10, 12.500 gives 12.5."""
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+@register.simple_tag(takes_context=True)
+def give_or_take(context: dict[str, Any], row: Measurement) -> str:
+    """The half-width of a reading's uncertainty; a difference, so no zero point is shifted."""
+    if not row.uncertainty:
+        return "not noted"
+    unit = preference_of(context).unit_of(QUANTITY_DIMENSION[Quantity(row.quantity)])
+    return f"± {float(row.uncertainty) / float(unit.factor):.2g} {unit.shown or unit.symbol}"

@@ -1,0 +1,61 @@
+"""What every page asks first: who is it, may they, and is there such a row for them."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, TypeVar
+
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Page, Paginator
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import get_object_or_404
+
+from turnouts.access import Action, Forbidden, require, visible
+from turnouts.models import Person
+
+M = TypeVar("M", bound=Model)
+ROWS_A_PAGE = 50
+
+
+class Asked(HttpRequest):
+    """A request of somebody who is logged in."""
+
+    user: Person
+
+
+View = Callable[..., HttpResponseBase]
+
+
+def page(action: Action) -> Callable[[View], View]:
+    """Decorator: the page is for people who may do ``action`` somewhere; 403 for the others.
+
+    What may be done in which territory is asked again by the service, or by :func:`found`.
+    """
+
+    def wrap(view: View) -> View:
+        @wraps(view)
+        def asked(request: Asked, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            require(request.user, action)
+            return view(request, *args, **kwargs)
+
+        answer: View = login_required(asked)
+        answer.action = action  # type: ignore[attr-defined]
+        return answer
+
+    return wrap
+
+
+def found(request: Asked, rows: QuerySet[M], action: Action = Action.SEE, /, **lookup: Any) -> M:
+    """The row, or 404 when there is none or it lies in a territory where this is not allowed.
+
+    Somebody who sees the row but may not do ``action`` there is told so, with 403.
+    """
+    row = get_object_or_404(visible(request.user, rows), **lookup)
+    if action is not Action.SEE and not visible(request.user, rows, action).filter(pk=row.pk):
+        raise Forbidden(f"You may not {action.value} in that territory.")
+    return row
+
+
+def one_page(request: HttpRequest, rows: QuerySet[M]) -> Page[M]:
+    """The page of rows the address asks for; a number that makes no sense gives the nearest."""
+    return Paginator(rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
