@@ -27,7 +27,7 @@ setup:
 $(INSTALLED):
 	@echo "Installing what requirements.lock lists into .venv"
 	@test -x $(BIN)/python || $(PYTHON) -m venv --without-pip .venv
-	@mkdir -p .local && awk '/^[^ ]/ { ours = /^uv==/ } ours' requirements.lock > .local/uv.lock
+	@mkdir -p -m 700 .local && awk '/^[^ ]/ { ours = /^uv==/ } ours' requirements.lock > .local/uv.lock
 	@test -x $(BIN)/uv || $(PYTHON) -m pip --python $(BIN)/python install --quiet \
 	  --disable-pip-version-check --require-hashes --requirement .local/uv.lock
 	@$(BIN)/uv pip sync --quiet --python $(BIN)/python --require-hashes requirements.lock

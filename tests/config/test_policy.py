@@ -11,11 +11,12 @@ from config.local.places import PROJECT
 
 APPS = ("config", "turnouts", "repairs", "planning")
 TEMPLATES = [
-    page
+    file
     for app in APPS
-    for page in (PROJECT / app).rglob("*.html")
-    if "templates" in page.relative_to(PROJECT).parts
+    for file in (PROJECT / app).rglob("*.html")
+    if "templates" in file.relative_to(PROJECT).parts
 ]
+TEMPLATE_TAG = re.compile(r"\{%.*?%\}|\{\{.*?\}\}|\{#.*?#\}", re.DOTALL)
 INLINE = re.compile(
     r"""<script(?![^>]*\bsrc=)[^>]*>  # a script in the page
       | <style\b                      # a style sheet in the page
@@ -38,10 +39,10 @@ def test_every_page_may_load_from_this_site_only(client: Client) -> None:
     assert "unsafe" not in header
 
 
-@pytest.mark.parametrize("page", TEMPLATES, ids=lambda page: str(page.relative_to(PROJECT)))
-def test_a_template_has_nothing_the_policy_would_block(page: Path) -> None:
-    found = [match.group(0).strip() for match in INLINE.finditer(page.read_text())]
-    assert found == []
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda file: str(file.relative_to(PROJECT)))
+def test_a_template_has_nothing_the_policy_would_block(template: Path) -> None:
+    shown = TEMPLATE_TAG.sub("", template.read_text())
+    assert [match.group(0).strip() for match in INLINE.finditer(shown)] == []
 
 
 @pytest.mark.parametrize("bad", ['<p style="a">', "<script>", '<a onclick="b()">', "<style>"])
