@@ -1,9 +1,11 @@
 """All sheets, in the order in which they are written: a sheet comes after those it names.
 
-Each app brings its own sheets when it starts (``AppConfig.ready``).
+The sheets of this app stand first; the apps above bring theirs when they start
+(``AppConfig.ready``).
 """
 
 from turnouts.services.sheets.faults import Unreadable
+from turnouts.services.sheets.own_sheets import OWN_SHEETS
 from turnouts.services.sheets.spec import Names, Sheet
 
 _SHEETS: dict[str, Sheet] = {}
@@ -32,3 +34,6 @@ def sheet_named(name: str) -> Sheet:
     if name not in _SHEETS:
         raise Unreadable(f"Sheet {name} is not known. The sheets are: {', '.join(_SHEETS)}.")
     return _SHEETS[name]
+
+
+register(*OWN_SHEETS)
