@@ -82,10 +82,9 @@ def _weld_materials(
     chance: float,
 ) -> Iterator[Material]:
     settings = procedure.settings
-    stick = procedure.process == "SMAW"
     burnt_kg = sum(filler_kg(zone.beads.deposit_kg, efficiency) for zone in zones)
     yield material(
-        "rods" if stick else "wire",
+        procedure.id,  # stock keeps each procedure's filler apart: one steel's never fills another
         f"{settings.filler}, {settings.filler_diameter_mm:g} mm",
         burnt_kg,
         chance,

@@ -53,7 +53,7 @@ def test_wire_on_the_truck_covers_the_estimate_with_its_spread(
     wire: Procedure, frog_work: RepairWork, mild: Conditions
 ) -> None:
     found = estimate(frog_work, wire, mild, 1)
-    item = next(item for item in found.materials if item.key == "wire")
+    item = next(item for item in found.materials if item.key == "manganese-wire")
     assert item.quantity == pytest.approx(found.filler_kg)
     assert item.load_out >= found.filler_kg * exp(1.645 * 0.3)
     assert item.load_out % item.pack == 0
