@@ -108,3 +108,14 @@ def _patch(defect: Defect) -> ZoneWork:
         )
     gone = float(depth) if DefectKind(defect.kind) in METAL_GONE else 0.0
     return ZoneWork(Zone(defect.zone), float(length), float(width), float(depth), gone)
+
+
+USED_UP = frozenset({"carbons", "cavity_wheels", "profile_stones", "penetrant_set", "propane"})
+"""Material that is gone after the job, besides the filler metal; the rest is used again or fuel."""
+
+
+def material_use(estimate: Estimate) -> dict[str, float]:
+    """What a job takes from the truck's stock, by material: the load-out, so that it seldom runs
+    out. Filler metal goes by the id of its procedure."""
+    wanted = USED_UP | {estimate.procedure}
+    return {m["key"]: m["load_out"] for m in estimate.detail["materials"] if m["key"] in wanted}

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from django.db.models import Q
+from django.utils import timezone
 
 from repairs.triage.facts import Case, ComponentFacts, DefectFacts, HeavyPoint, Reading, TrackFacts
 from turnouts.analysis.terms import (
@@ -123,7 +124,7 @@ def _reading(row: Measurement) -> Reading:
     return Reading(
         quantity=Quantity(row.quantity),
         value=row.value,
-        taken_on=row.inspection.inspected_at.date(),
+        taken_on=timezone.localdate(row.inspection.inspected_at),
         reference=f"{row.inspection.reference}, {row.route}"
         if row.route
         else row.inspection.reference,

@@ -43,7 +43,7 @@ def make_jobs(*, by: Person, on: date, at: datetime, progress: Progress) -> Jobs
     wanted = _wanted(by)
     counts = {"made": 0, "changed": 0, "unchanged": 0}
     refused: list[str] = []
-    for done, ((component, _), decisions) in enumerate(sorted(wanted.items()), start=1):
+    for done, (_, decisions) in enumerate(sorted(wanted.items()), start=1):
         try:
             counts[_settle(decisions, on=on, at=at)] += 1
         except ValueError as refusal:

@@ -3,14 +3,13 @@
 import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from decimal import Decimal
-from enum import Enum
-from typing import Any
 
 from django.db import transaction
+from django.db.models import F, Value
 
 from repairs.models import Confirmation, Decision
 from repairs.services.facts import cases_for
+from repairs.services.plain import as_json
 from repairs.triage import decision as answers
 from repairs.triage.decide import decide
 from repairs.triage.rules import federal_rules
@@ -119,16 +118,19 @@ def _replace(new: Sequence[Decision]) -> None:
     Decision.objects.current().filter(defect__in=[row.defect_id for row in new]).update(
         current=False
     )
+    for row in new:
+        # An expression among the values makes Django send them one by one; as arrays, the quotes
+        # of the details are escaped in Python, which takes as long as all the judging.
+        row.detail = Value(row.detail, Decision._meta.get_field("detail"))
     Decision.objects.bulk_create(new)
 
 
 def _step(defects: Sequence[Defect], *, by: Person, at: datetime) -> None:
     """Reported defects become triaged; the caller holds their rows locked."""
     reported = [d for d in defects if d.state == DefectState.REPORTED.value]
-    for defect in reported:
-        defect.state = DefectState.TRIAGED.value
-        defect.version += 1
-    Defect.objects.bulk_update(reported, ["state", "version"])
+    Defect.objects.filter(pk__in=[d.pk for d in reported]).update(
+        state=DefectState.TRIAGED.value, version=F("version") + 1
+    )
     DefectStep.objects.bulk_create(
         DefectStep(defect=d, state=DefectState.TRIAGED.value, at=at, by=by) for d in reported
     )
@@ -146,14 +148,3 @@ def confirm_decision(
     if Confirmation.objects.filter(decision=row).exists():
         raise Conflict("This decision is confirmed already.")
     return Confirmation.objects.create(decision=row, by=by, role=role.value, at=at, note=note)
-
-
-def as_json(answer: Any) -> Any:
-    """A pure result as plain JSON: exact decimals and dates become text."""
-    if dataclasses.is_dataclass(answer):
-        return {f.name: as_json(getattr(answer, f.name)) for f in dataclasses.fields(answer)}
-    if isinstance(answer, list | tuple | frozenset):
-        return [as_json(part) for part in answer]
-    if isinstance(answer, Enum):
-        return answer.value
-    return str(answer) if isinstance(answer, Decimal | date) else answer
