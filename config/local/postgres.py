@@ -27,10 +27,14 @@ _TESTS_ONLY = "fsync=off", "synchronous_commit=off", "full_page_writes=off"
 
 @dataclass(frozen=True)
 class Postgres:
-    """One server whose files lie under `home`; `durable` is False for data the tests throw away."""
+    """One server whose files lie under `home`; `durable` is False for data the tests throw away.
+
+    It begins with a copy of `pattern`, the data of a server that ended, or else empty.
+    """
 
     home: Path
     durable: bool
+    pattern: Path | None = None
 
     @property
     def data(self) -> Path:
@@ -88,22 +92,33 @@ class Postgres:
         return done.returncode == 0
 
     def _create(self) -> None:
-        account = _account()
         self.home.mkdir(exist_ok=True)
         self.home.chmod(0o711)
-        for folder in (self.data, self.socket):
+        part = self.home / "data.part"  # whole or not at all, should we be killed meanwhile
+        for folder in (part, self.data, self.socket):
             shutil.rmtree(folder, ignore_errors=True)
-            folder.mkdir(mode=0o700)
-            if account:
-                os.chown(folder, account.pw_uid, account.pw_gid)
+        self._make_closed(self.socket)
+        if self.pattern:
+            subprocess.run(["cp", "-a", self.pattern, part], check=True)  # noqa: S603, S607
+        else:
+            self._make_closed(part)
+            self._fill(part)
+        part.rename(self.data)
+
+    def _make_closed(self, folder: Path) -> None:
+        folder.mkdir(mode=0o700)
+        account = _account()
+        if account:
+            os.chown(folder, account.pw_uid, account.pw_gid)
+
+    def _fill(self, folder: Path) -> None:
         options = ["-E", "UTF8", "--no-locale", "-A", "peer", "-U", _USER]
-        done = self._run("initdb", "-D", self.data, *options, *([] if self.durable else ["-N"]))
+        done = self._run("initdb", "-D", folder, *options, *([] if self.durable else ["-N"]))
         if done.returncode:
-            shutil.rmtree(self.data)
-            raise LocalServerError(f"PostgreSQL could not make {self.data}:\n{self._said()}")
+            raise LocalServerError(f"PostgreSQL could not make {folder}:\n{self._said()}")
         me = pwd.getpwuid(os.getuid()).pw_name
-        (self.data / "pg_hba.conf").write_text("local all all peer map=local\n")
-        (self.data / "pg_ident.conf").write_text(f'local "{me}" {_USER}\n')
+        (folder / "pg_hba.conf").write_text("local all all peer map=local\n")
+        (folder / "pg_ident.conf").write_text(f'local "{me}" {_USER}\n')
 
     def _create_database(self) -> None:
         with self._connect("postgres") as connection:

@@ -18,10 +18,10 @@ _SETTINGS = ("DJANGO_ENV", "SECRET_KEY", "DATABASE_URL", "REDIS_URL", "ALLOWED_H
 class LocalServers:
     """PostgreSQL and Valkey in one folder, running while any process that joined is left."""
 
-    def __init__(self, name: str, *, durable: bool) -> None:
+    def __init__(self, name: str, *, durable: bool, pattern: Path | None = None) -> None:
         self.home = servers_folder() / name
         self.durable = durable
-        self.postgres = Postgres(self.home / "postgres", durable)
+        self.postgres = Postgres(self.home / "postgres", durable, pattern)
         self.valkey = Valkey(self.home / "valkey", durable)
         self._users = Users(self.home)
         self._process = os.getpid()
@@ -79,14 +79,16 @@ def _remove_what_was_left_behind() -> list[str]:
     return used
 
 
-def provide(mode: str) -> None:
+def provide(mode: str, pattern: Path | None = None) -> None:
     """Set each required variable that is not set, for `mode` demo or test, until the process ends.
 
-    The demo's servers and data are shared and stay; a test's are its own and go at its end.
+    The demo's servers and data are shared and stay; a test's are its own and go at its end. New
+    data begins as a copy of `pattern`.
     """
     os.environ["DJANGO_ENV"] = mode
     testing = mode == "test"
-    servers = LocalServers(f"test-{os.getpid()}" if testing else "demo", durable=not testing)
+    name = f"test-{os.getpid()}" if testing else "demo"
+    servers = LocalServers(name, durable=not testing, pattern=pattern)
     unset = {name for name in ("DATABASE_URL", "REDIS_URL") if not os.environ.get(name)}
     atexit.register(servers.leave)
     servers.join(postgres="DATABASE_URL" in unset, valkey="REDIS_URL" in unset)
