@@ -31,6 +31,7 @@ urlpatterns = [
     path("import/", imports.imports, name="import"),
     path("import/<int:pk>/", imports.import_run, name="import-run"),
     path("import/<int:pk>/accept/", imports.import_accept, name="import-accept"),
+    path("export/", imports.take_out, name="export"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("people/", people.people, name="people"),
     path("people/<str:username>/", people.person, name="person"),

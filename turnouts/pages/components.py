@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -36,8 +36,8 @@ def components(request: Asked) -> HttpResponse:
             "defects", Q(defects__state__in=[s.value for s in OPEN_STATES]), distinct=True
         ),
     )
-    if request.GET.get("order") == "defects":
-        rows = rows.order_by(F("defect_count").desc(), "serial")
+    worst_first = request.GET.get("order") == "defects"
+    rows = rows.order_by("-defect_count", "serial") if worst_first else rows.order_by("serial")
     context = {
         "page": one_page(request, rows),
         "kinds": list(ComponentKind),

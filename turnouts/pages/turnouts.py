@@ -35,6 +35,7 @@ def turnouts(request: Asked) -> HttpResponse:
     rows = visible(request.user, _asked_for(request)).annotate(
         open_defects=Count("defects", Q(defects__state__in=[s.value for s in OPEN_STATES]))
     )
+    rows = rows.order_by("track__line__code", "chainage_m", "code")
     context = {
         "page": one_page(request, rows),
         "territories": visible(request.user, Territory.objects.all()),
@@ -130,6 +131,7 @@ def _last_inspections(turnout: Turnout) -> QuerySet[Inspection]:
     return (
         turnout.inspections.select_related("inspector")
         .annotate(found=Count("defects"))
+        .order_by("-inspected_at")
         .prefetch_related(Prefetch("measurements", readings))[:INSPECTIONS_SHOWN]
     )
 
