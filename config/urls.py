@@ -10,7 +10,9 @@ from config import health
 
 urlpatterns = [
     path("", include("turnouts.urls")),
+    path("", include("planning.urls")),
     path("api/", include("turnouts.api.urls")),
+    path("api/", include("planning.api.urls")),
     path("health/live", health.live, name="health-live"),
     path("health/ready", health.ready, name="health-ready"),
     path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
