@@ -16,19 +16,24 @@ from planning.solver.ready import Ready
 from planning.solver.rows import Rows
 from planning.solver.search import Search
 from planning.solver.shortage import Trial, trials
-from planning.solver.stock import drawn_over, used
-from planning.solver.timing import Route, follow
+from planning.solver.stock import drawn_over, never_short, used
+from planning.solver.timing import Route, follow, options_of
 
 MOST_MIN = 480  # a longer window or shift is another shift or window, not a change to one
 SHORT_MIN = 60  # up to this many minutes, more time is the smallest change; then stock, people
 
 
-def explain(ready: Ready, routes: Sequence[Route], job: int) -> LeftOut:
-    """The reason and the smallest single change for a job that is not in these routes."""
+def explain(ready: Ready, routes: Sequence[Route], jobs: Sequence[int]) -> tuple[LeftOut, ...]:
+    """For each of these jobs, none of them in the routes: the reason and the smallest change."""
+    present = _present(ready, routes)
+    return tuple(_explained(ready, routes, present, job) for job in jobs)
+
+
+def _explained(ready: Ready, routes: Sequence[Route], present: Search, job: int) -> LeftOut:
     one = ready.jobs[job]
     if not ready.windows_of[job]:
         return LeftOut(one.id, _no_window(one), _new_window(ready, job))
-    changes = [*_longer(ready, routes, job), *_people(ready, routes, job)]
+    changes = [*_longer(ready, present, job), *_people(ready, routes, job)]
     changes += _material(ready, routes, job)
     small = [change for change in changes if change.amount <= MOST_MIN or change.kind == "stock"]
     change = min(small, key=_size) if small else _none()
@@ -42,9 +47,9 @@ def _size(change: Change) -> tuple[int, float, str]:
     return rank, change.amount, change.what
 
 
-def _longer(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
+def _longer(ready: Ready, present: Search, job: int) -> Iterator[Change]:
     """One window or one shift longer, all else as it is."""
-    for trial in _allowed(ready, routes, job):
+    for trial in _allowed(ready, present, job):
         day = ready.crew_days[trial.route.day]
         if len(trial.windows) == 1 and trial.overtime == 0:
             [(w, minutes)] = trial.windows.items()
@@ -62,8 +67,10 @@ def _longer(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]
 def _people(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
     """One more qualified person with one crew on one day: it must lack one qualification only."""
     needs = ready.jobs[job].needs
+    if all(needs <= day.holds for day in ready.crew_days):
+        return
     eased = ready.with_job(job, replace(ready.jobs[job], needs=frozenset()))
-    for trial in _allowed(eased, routes, job):
+    for trial in _allowed(eased, _present(eased, routes), job):
         day = ready.crew_days[trial.route.day]
         lacking = needs - day.holds
         if len(lacking) == 1 and not trial.windows and not trial.overtime:
@@ -76,8 +83,10 @@ def _people(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]
 
 def _material(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
     """More of one item at the depot, where nothing but material stands in the way."""
+    if never_short(ready):
+        return
     eased = ready.with_job(job, replace(ready.jobs[job], material={}))
-    for trial in _allowed(eased, routes, job):
+    for trial in _allowed(eased, _present(eased, routes), job):
         day = ready.crew_days[trial.route.day]
         if trial.windows or trial.overtime or day.crew.truck is None:
             continue
@@ -89,24 +98,25 @@ def _material(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Chang
             yield Change("stock", what, amount, day.crew.id, day.shift.day, item)
 
 
-def _allowed(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Trial]:
-    """The ways to put the job in that keep every rule between crews."""
+def _present(ready: Ready, routes: Sequence[Route]) -> Search:
+    """The plan as it stands, ready to be tried on."""
     search = Search(ready, Rows(ready), 0)
     search.load(_again(ready, routes))
+    return search
+
+
+def _allowed(ready: Ready, present: Search, job: int) -> Iterator[Trial]:
+    """The ways to put the job in that keep every rule between crews."""
     for number in range(len(ready.crew_days)):
-        for trial in trials(ready, search.routes[number], job):
-            if search.fits(trial.route):
+        for trial in trials(ready, present.routes[number], job):
+            if present.fits(trial.route):
                 yield trial
 
 
 def _again(ready: Ready, routes: Sequence[Route]) -> Iterator[Route]:
     """The same routes with this week's marks for the options."""
     for route in routes:
-        marks = {(s.job, s.window): s.wait for s in route.steps}
-        by_way = {(o.job, o.window): o for o in ready.options[route.day]}
-        again = follow(
-            ready, ready.crew_days[route.day], [(by_way[w], wait) for w, wait in marks.items()]
-        )
+        again = follow(ready, ready.crew_days[route.day], options_of(ready, route))
         if again is not None:
             yield again
 

@@ -16,6 +16,9 @@ from planning.solver.timing import Route, Step, empty, extend, no_later, waits
 
 Grown = dict[tuple[int, tuple[tuple[int, int, int], ...], int], list[Route]]
 
+_MORE = 3  # a crew-day may grow this many times its even share, since most need less
+_BEAM = 300
+
 
 @dataclass(frozen=True, slots=True)
 class Listing:
@@ -25,36 +28,55 @@ class Listing:
     complete: bool
 
 
-def list_routes(ready: Ready, limit: int, stop: Callable[[], bool]) -> Listing:
-    """The routes of all crew-days, at most about `limit` growing routes for the whole week."""
-    found: list[Route] = []
-    complete = True
-    for day in ready.crew_days:
-        one = list_day(ready, day, limit, stop)
-        found += one.routes
-        limit -= len(one.routes)
-        complete = complete and one.complete
-    return Listing(tuple(found), complete)
+def list_routes(ready: Ready, limit: int, spent: Callable[[], float]) -> Listing:
+    """The routes of all crew-days, in the order of the crew-days.
+
+    `limit` is about how many to grow in all; `spent` tells the share of the time used (1: all).
+    Crew-days with little choice are listed first, so that what they leave over goes to the others.
+    """
+    listed: dict[int, Listing] = {}
+    days = sorted(ready.crew_days, key=lambda day: len(ready.options[day.index]))
+    for i, day in enumerate(days):
+        fair = max(1, _MORE * limit // (len(days) - i))
+        listed[day.index] = list_day(ready, day, fair, _when(spent, (i + 1) / len(days)))
+        limit -= len(listed[day.index].routes)
+    in_order = [listed[day.index] for day in ready.crew_days]
+    routes = tuple(route for one in in_order for route in one.routes)
+    return Listing(routes, all(one.complete for one in in_order))
+
+
+def _when(spent: Callable[[], float], share: float) -> Callable[[], bool]:
+    return lambda: spent() > share
 
 
 def list_day(ready: Ready, day: CrewDay, limit: int, stop: Callable[[], bool]) -> Listing:
-    """The routes of one crew-day that hold all jobs locked to it; the empty one is left out."""
+    """The routes of one crew-day that hold all jobs locked to it; the empty one is left out.
+
+    Past the limit only the routes that save most a minute are grown on, and the listing is not
+    complete; nor is it when `stop` ends it.
+    """
     options = worth_while(ready, day)
     scarce = not enough(ready.problem, used(ready, [_all_at_once(day, options)]))
     best: dict[tuple[int, tuple[tuple[int, int, int], ...]], Route] = {}
     layer = [empty(day)]
-    grown_so_far = 0
-    while layer:
-        if grown_so_far > limit or stop():
-            return Listing(_holding_locks(ready, day, best.values()), False)
-        layer = _grow(ready, layer, options, scarce)
-        grown_so_far += len(layer)
+    grown, complete = 0, True
+    while layer and not stop():
+        layer, whole = _grow(ready, layer, options, scarce, stop)
+        grown += len(layer)
         for route in layer:
             key = (route.ways, route.levels)
             other = best.get(key)
             if other is None or (-route.value, route.end) < (-other.value, other.end):
                 best[key] = route
-    return Listing(_holding_locks(ready, day, best.values()), True)
+        complete = complete and whole
+        if grown > limit and len(layer) > _BEAM:
+            complete, layer = False, sorted(layer, key=_dearness)[:_BEAM]
+    return Listing(_holding_locks(ready, day, best.values()), complete and not layer)
+
+
+def _dearness(route: Route) -> tuple[float, int]:
+    """Minutes from the first start for what is saved; the marks make the order a fixed one."""
+    return (route.end - route.steps[0].start) / max(route.value, 1e-9), route.ways
 
 
 def worth_while(ready: Ready, day: CrewDay) -> tuple[Option, ...]:
@@ -74,17 +96,26 @@ def required(ready: Ready, day: CrewDay) -> int:
 
 
 def _grow(
-    ready: Ready, layer: list[Route], options: tuple[Option, ...], scarce: bool
-) -> list[Route]:
+    ready: Ready,
+    layer: list[Route],
+    options: tuple[Option, ...],
+    scarce: bool,
+    stop: Callable[[], bool],
+) -> tuple[list[Route], bool]:
+    """Every route one job longer, and whether there was time for all."""
     grown: Grown = {}
+    whole = True
     for route in layer:
+        if stop():
+            whole = False
+            break
         for option in _reachable(ready, route, options):
             for wait in waits(ready, route, option) if ready.after[option.job] else (0,):
                 longer = extend(ready, route, option, wait)
                 if longer is None or (scarce and not enough(ready.problem, used(ready, [longer]))):
                     continue
                 _keep(grown, longer, option)
-    return [route for routes in grown.values() for route in routes]
+    return [route for routes in grown.values() for route in routes], whole
 
 
 def _reachable(ready: Ready, route: Route, options: tuple[Option, ...]) -> Iterator[Option]:

@@ -18,6 +18,7 @@ from planning.solver.timing import Route, empty, follow, options_of, waits
 Way = tuple[Option, int]
 _ROUNDS = 150
 _PLACES_KEPT = 3
+_MOST_TRIED = 60_000  # a count of work, not of time, so that the same seed gives the same plan
 
 
 class Search:
@@ -27,6 +28,7 @@ class Search:
         self.ready = ready
         self.rows = rows
         self.draw = random.Random(seed)  # noqa: S311 - repeatable, not secret
+        self.tried = 0
         self.plenty = never_short(ready)
         self.routes = [_locked_route(ready, i) for i in range(len(ready.crew_days))]
         self.taken: dict[Row, int] = {}
@@ -56,9 +58,10 @@ class Search:
 
     def improve(self, stop: Callable[[], bool], rounds: int = _ROUNDS) -> None:
         """Fill, then take out and fill again, keeping what is at least as good."""
+        self.tried = 0
         self.fill(noise=0.0)
         for _ in range(rounds):
-            if stop():
+            if stop() or self.tried > _MOST_TRIED:
                 return
             before, taken, worth = list(self.routes), dict(self.taken), (self.sound, self.value)
             self._take_out()
@@ -142,6 +145,7 @@ class Search:
         for option in self._ways[route.day].get(job, ()):
             for i in range(len(ways) + 1):
                 head = follow(ready, day, ways[:i])
+                self.tried += 1
                 for wait in waits(ready, head, option) if head is not None else ():
                     longer = follow(ready, day, [*ways[:i], (option, wait), *ways[i:]])
                     if longer is not None:

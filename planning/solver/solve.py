@@ -19,6 +19,7 @@ from planning.solver.rows import Rows
 from planning.solver.search import Search
 from planning.solver.timing import Route
 
+_SEARCH_SHARE = 0.15
 _LISTING_SHARE = 0.6  # of the time: the rest is for the bound, the choice and the explanations
 _LOCKS_FAIL = (
     "No plan was found that keeps all locked jobs: look for two locks in one window or at one "
@@ -76,11 +77,13 @@ def solve(
     ready = Ready(problem)
     run = _Run(ready, Rows(ready), effort or Effort(), now, progress, now())
     search = Search(ready, run.rows, run.effort.seed)
-    search.improve(stop=lambda: run.left() <= 0)
+    search.improve(stop=lambda: run.spent() > _SEARCH_SHARE * run.effort.seconds)
     run.value = search.value if search.sound else 0.0
     run.tell("searched")
     routes = _choose(run, search)
     search.load(routes)
+    if run.bound is None:
+        search.improve(stop=lambda: run.left() <= 0)
     search.fill(noise=0.0)
     run.value = max(run.value, search.value)
     return _plan(run, [route for route in search.routes if route.steps])
@@ -90,7 +93,12 @@ def _choose(run: _Run, search: Search) -> Sequence[Route]:
     """The best routes found: those of the search, or better ones from the listed routes."""
     start = [route for route in search.routes if route.steps]
     stop_at = _LISTING_SHARE * run.effort.seconds
-    listing = list_routes(run.ready, run.effort.routes, lambda: run.spent() > stop_at)
+    begun = run.spent()
+    listing = list_routes(
+        run.ready,
+        run.effort.routes,
+        lambda: (run.spent() - begun) / (stop_at - begun) if begun < stop_at else math.inf,
+    )
     run.tell("routes listed")
     if not listing.complete:
         run.notes.append(
@@ -122,7 +130,7 @@ def _plan(run: _Run, routes: Sequence[Route]) -> Plan:
     for route in routes:
         placed |= route.jobs
     out = [j for j in range(len(run.ready.jobs)) if not placed >> j & 1]
-    left_out: tuple[LeftOut, ...] = tuple(explain(run.ready, routes, j) for j in out)
+    left_out: tuple[LeftOut, ...] = explain(run.ready, routes, out)
     loads: tuple[Load, ...] = loads_of(run.ready, routes)
     places: tuple[Placement, ...] = placements(run.ready, routes)
     value = sum(place.value for place in places)
