@@ -116,7 +116,9 @@ def _judge(
         class_met=_class_met(row, value, case, rules) if row.effect is Effect.CLASS else None,
         applies_to_traffic=outcome in PAST,
     )
-    return finding, list(easing.missing) if outcome in PAST else []
+    if outcome not in PAST:
+        return finding, []
+    return finding, [*easing.missing, *([] if known else [_design_asked(row, case, blocks=False)])]
 
 
 def _blank(row: LimitRow, case: Case, clause: str) -> Finding:
@@ -159,10 +161,15 @@ def _unanswered(
         return finding, []
     why = f"{row.clause} sets a limit on it"
     if not known:
-        what = f"the design and steel of the {case.component.kind.label.lower()}"
-        return finding, [Missing(None, what, f"{row.clause} may apply to it")]
+        return finding, [_design_asked(row, case, blocks=True)]
     what = row.quantity.label.lower() if row.quantity else f"{row.defect_part} of the defect"
     return finding, [Missing(row.quantity, what, why)]
+
+
+def _design_asked(row: LimitRow, case: Case, *, blocks: bool) -> Missing:
+    """A part of unknown design or steel is judged as if the row spoke of it."""
+    what = f"the design and steel of the {case.component.kind.label.lower()}"
+    return Missing(None, what, f"{row.clause} may or may not apply to it", blocks)
 
 
 def _class_met(row: LimitRow, value: Value, case: Case, rules: RuleSet) -> int:

@@ -168,3 +168,22 @@ def test_a_worked_case_is_decided_as_its_clause_says(
     cited = [f.clause for f in decision.findings] + list(decision.cautions)
     cited += [decision.due_reason, decision.disposition_reason]
     assert any(case["clause"] in text for text in cited), f"{case['clause']} is nowhere cited"
+
+
+def test_every_rule_on_measured_or_seen_facts_has_worked_cases_on_both_sides() -> None:
+    rules = federal_rules()
+    judged: dict[str, set[Outcome]] = {}
+    used: set[str] = set()
+    for param in _all_cases():
+        sound, case = param.values
+        decision = decide(build(sound, case["given"]), rules)
+        used |= {row.rule_id for row in decision.rules_seen}
+        for finding in decision.findings:
+            judged.setdefault(finding.rule_id, set()).add(finding.outcome)
+    past = {Outcome.NEAR, Outcome.BEYOND}
+    for row in rules.limits:
+        assert Outcome.WITHIN in judged[row.rule], row.rule
+        assert judged[row.rule] & past, row.rule
+    for other in (*rules.conditions, *rules.rail_defects):
+        assert judged.get(other.rule, set()) & past, other.rule
+    assert not {row.rule for row in (*rules.choices, *rules.due, *rules.exceptions)} - used
