@@ -1,7 +1,7 @@
 """A plan's week in minutes: the solver counts from Monday 00:00 in the railway's time zone."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.utils import timezone
 
@@ -22,11 +22,13 @@ class Week:
 
     @property
     def start(self) -> datetime:
-        return timezone.make_aware(datetime.combine(self.monday, time()))
+        """Monday 00:00 on the railway's clock, in UTC: Python counts wall-clock hours between two
+        times of one zone, which a clock change would make wrong by one."""
+        return _midnight(self.monday)
 
     @property
     def end(self) -> datetime:
-        return timezone.make_aware(datetime.combine(self.monday + timedelta(days=DAYS), time()))
+        return _midnight(self.monday + timedelta(days=DAYS))
 
     def minute(self, at: datetime) -> int:
         """Whole minutes from the start of the week, rounded down."""
@@ -41,6 +43,10 @@ class Week:
 
     def days(self) -> list[date]:
         return [self.monday + timedelta(days=n) for n in range(DAYS)]
+
+
+def _midnight(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time())).astimezone(UTC)
 
 
 def week_of(day: date) -> Week:

@@ -3,9 +3,19 @@
 from collections import defaultdict
 from datetime import date
 
-from django.db.models import Q, Sum
+from django.db.models import Q, QuerySet, Sum
 
-from planning.models import Crew, Depot, PlannedJob, Road, Shift, Stock, Truck, WorkWindow
+from planning.models import (
+    Crew,
+    CrewMember,
+    Depot,
+    PlannedJob,
+    Road,
+    Shift,
+    Stock,
+    Truck,
+    WorkWindow,
+)
 from planning.services.calendar import DAYS, Week
 from planning.solver import problem as p
 from planning.solver.choices import choice
@@ -108,14 +118,31 @@ def _window(row: WorkWindow, week: Week) -> p.Window:
 
 
 def _crews(territory: Territory, week: Week) -> tuple[p.Crew, ...]:
-    rows = Crew.objects.filter(depot__territory=territory).select_related("depot__line", "truck")
+    """The crews that have anybody in them this week."""
+    rows = Crew.objects.filter(depot__territory=territory)
     shifts = defaultdict(list)
     in_week = Shift.objects.filter(starts_at__gte=week.start, starts_at__lt=week.end)
     for shift in in_week.filter(crew__in=rows):
         shifts[shift.crew_id].append(shift)
-    people = {crew.pk: list(crew.members.all()) for crew in rows.prefetch_related("members")}
+    people = _people(rows, week)
     held = _held({m.person_id for members in people.values() for m in members})
-    return tuple(_crew(crew, shifts[crew.pk], people[crew.pk], held, week) for crew in rows)
+    return tuple(
+        _crew(crew, shifts[crew.pk], people[crew.pk], held, week)
+        for crew in rows.select_related("depot__line", "truck")
+        if people[crew.pk]
+    )
+
+
+def _people(crews: QuerySet[Crew], week: Week) -> dict[int, list[CrewMember]]:
+    """Who is in each crew for at least a part of the week."""
+    found = defaultdict(list)
+    last = week.days()[-1]
+    rows = CrewMember.objects.filter(
+        Q(until__isnull=True) | Q(until__gt=week.monday), crew__in=crews, since__lte=last
+    )
+    for row in rows:
+        found[row.crew_id].append(row)
+    return found
 
 
 def _held(people: set[int]) -> dict[int, list[Qualification]]:
@@ -125,7 +152,13 @@ def _held(people: set[int]) -> dict[int, list[Qualification]]:
     return found
 
 
-def _crew(crew, shifts, members, held, week: Week) -> p.Crew:  # type: ignore[no-untyped-def]
+def _crew(
+    crew: Crew,
+    shifts: list[Shift],
+    members: list[CrewMember],
+    held: dict[int, list[Qualification]],
+    week: Week,
+) -> p.Crew:
     holds = {
         number: frozenset(
             row.procedure
