@@ -48,7 +48,6 @@ class Relaxed:
 
     bound: float
     reduced: Array
-    finished: bool
 
 
 def build(ready: Ready, rows: Rows, routes: Sequence[Route]) -> Model:
@@ -140,7 +139,7 @@ def relax(model: Model, start: Sequence[int], stop: Callable[[], bool]) -> Relax
         over = _over(model, prices)
         new = [j for j in _most_priced(model, over) if over[j] > 1e-7 and j not in chosen]
         if not new:
-            return Relaxed(best.bound, best.reduced, True)
+            return best
         chosen.update(new)
         add_columns(solver, model, new)
     return best
@@ -200,7 +199,7 @@ def _priced(model: Model, prices: Array) -> Relaxed:
     np.maximum.at(best, model.day, net)
     draws = np.maximum(0.0, -(model.draws.T @ priced)) @ model.most
     bound = float(priced @ model.room + best.sum() + draws)
-    return Relaxed(bound, net - best[model.day], False)
+    return Relaxed(bound, net - best[model.day])
 
 
 def _most_priced(model: Model, over: Array) -> list[int]:

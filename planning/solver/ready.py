@@ -7,6 +7,8 @@ Rules that hold inside one crew's day are settled here and in `timing`; those be
   the window overlap, not only while it works. Gangs in a window and crews at a turnout are
   counted that way: working times are uncertain, so a count by planned minutes would not be safe.
 - A job that must follow another crew's job starts after the work window of that job has ended.
+- A crew's planned day (mean times, rounded up) ends within its shift, travel included. The set
+  chance is for handing back the track; a shift may run over with the work.
 - A crew goes to work as early as it can; it waits only for a window, for the job's earliest
   minute, or for the end of the window of a job that comes first.
 """
