@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Any
 
+from celery.schedules import crontab
 from csp.constants import NONE, SELF
 from redis.backoff import NoBackoff
 from redis.retry import Retry
@@ -123,7 +124,12 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "socket_connect_timeout": 2,
 }
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
-CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {}  # one entry a repeated task, named by subject
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {  # one entry a repeated task, named by subject
+    "judge open defects again": {
+        "task": "repairs.nightly",
+        "schedule": crontab(hour=3, minute=15),  # before the day shift reads its list
+    },
+}
 
 # --- people and login -------------------------------------------------------------------------
 AUTH_USER_MODEL = "turnouts.Person"
@@ -228,6 +234,14 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "ComponentKind": "turnouts.api.words.COMPONENT_KINDS",
+        "DefectKind": "turnouts.api.words.DEFECT_KINDS",
+        "DefectState": "turnouts.api.words.DEFECT_STATES",
+        "InspectionKind": "turnouts.models.Inspection.KINDS",
+        "Route": "turnouts.api.words.ROUTES",
+        "RunState": "turnouts.models.LongRun.STATES",
+    },
 }
 
 # --- language, time, logs ---------------------------------------------------------------------
