@@ -12,6 +12,7 @@ class VisibleRows(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-arg]
     """List and detail of rows the person may see; ``action_needed`` names the right it takes."""
 
     action_needed = Action.SEE
+    lookup_value_regex = "[^/]+"  # codes and serial numbers may hold a dot
 
     def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)

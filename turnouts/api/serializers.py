@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.urls import reverse
 from rest_framework import serializers
 
 from turnouts.models import (
@@ -13,6 +14,7 @@ from turnouts.models import (
     Line,
     LongRun,
     Measurement,
+    Photograph,
     ShopVisit,
     Traffic,
     Turnout,
@@ -158,11 +160,23 @@ class DefectStepSerializer(serializers.ModelSerializer[DefectStep]):
         fields = ["state", "at", "by", "note"]
 
 
+class PhotographSerializer(serializers.ModelSerializer[Photograph]):
+    address = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Photograph
+        fields = ["id", "caption", "added_at", "width_px", "height_px", "sha256", "address"]
+
+    def get_address(self, row: Photograph) -> str:
+        return reverse("photograph", args=[row.pk])
+
+
 class DefectSerializer(serializers.ModelSerializer[Defect]):
     turnout = named_by("code")
     component = named_by("serial")
     inspection = named_by("reference")
     steps = DefectStepSerializer(many=True, read_only=True)
+    photographs = PhotographSerializer(many=True, read_only=True)
 
     class Meta:
         model = Defect
@@ -186,6 +200,7 @@ class DefectSerializer(serializers.ModelSerializer[Defect]):
             "reported_on",
             "state",
             "steps",
+            "photographs",
             "version",
         ]
 

@@ -10,6 +10,7 @@ router.register("turnouts", views.TurnoutViewSet)
 router.register("components", views.ComponentViewSet)
 router.register("inspections", views.InspectionViewSet)
 router.register("defects", views.DefectViewSet)
+router.register("imports", views.ImportViewSet, basename="import")
 router.register("runs", views.RunViewSet)
 
 urlpatterns = router.urls

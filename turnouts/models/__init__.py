@@ -1,3 +1,4 @@
+from turnouts.models.answers import KeptAnswer
 from turnouts.models.components import Component, Installation, ShopVisit
 from turnouts.models.defects import Defect, DefectStep, Photograph
 from turnouts.models.inspections import Inspection, Instrument, Measurement
@@ -14,6 +15,7 @@ __all__ = [
     "Inspection",
     "Installation",
     "Instrument",
+    "KeptAnswer",
     "Line",
     "LongRun",
     "Measurement",
