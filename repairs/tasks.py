@@ -3,6 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
+from repairs.services.nightly import judge_again
 from repairs.services.queue import JOBS_TASK, TRIAGE_TASK, carry_out_jobs, carry_out_triage
 from turnouts.services.runs import carry_out
 
@@ -17,3 +18,9 @@ def triage(run_id: int) -> None:
 def jobs(run_id: int) -> None:
     """Make repair jobs for the run of this id."""
     carry_out(run_id=run_id, work=lambda run, tell: carry_out_jobs(run, tell, timezone.now()))
+
+
+@shared_task(name="repairs.nightly")
+def nightly() -> None:
+    """Judge open defects again, every night by the timetable."""
+    judge_again(at=timezone.now())

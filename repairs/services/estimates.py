@@ -5,10 +5,13 @@ from datetime import date, datetime
 from zlib import crc32
 
 from repairs.models import Estimate, RepairJob
-from repairs.welding import estimate as welding
+from repairs.welding.estimate import estimate
+from repairs.welding.grinding import estimate_grinding
 from repairs.welding.procedures import procedure_in_force, procedures_for
+from repairs.welding.result import Estimate as RepairEstimate
 from repairs.welding.rows_toml import table_of
 from repairs.welding.work import Conditions, RepairWork, ZoneWork
+from repairs.welding.zoneplan import ordered_zones
 from turnouts.analysis.terms import (
     ComponentKind,
     DefectKind,
@@ -44,11 +47,26 @@ def procedure_for(work: Work, on: date) -> str:
     return procedures_for(_steel(work.component), kind, on)[0].id
 
 
-def estimate_job(*, job: RepairJob, work: Work, on: date, at: datetime) -> Estimate:
-    """Work the job out and keep the result as the current estimate; earlier ones stay readable."""
-    answer = _worked_out(job, work, on)
-    job.estimates.filter(current=True).update(current=False)
-    return Estimate.objects.create(
+def worked_out(work: Work, procedure: str, on: date) -> RepairEstimate:
+    """What the work takes on an ordinary day; the same work gives the same figures.
+
+    Raises Refused or a WeldingRefusal with a sentence where no estimate can be made.
+    """
+    return worked_out_for(work, procedure, on, ordinary_day())
+
+
+def worked_out_for(work: Work, procedure: str, on: date, conditions: Conditions) -> RepairEstimate:
+    """What the work takes in given conditions, by the edition of the procedure in force ``on``."""
+    seed = crc32(f"{work.component.serial} {work.disposition}".encode())
+    if work.disposition is Disposition.GRIND:
+        return estimate_grinding(repair_work(work), conditions, seed)
+    edition = procedure_in_force(procedure, on)
+    return estimate(repair_work(work), edition, conditions, seed)
+
+
+def estimate_row(*, job: RepairJob, answer: RepairEstimate, at: datetime) -> Estimate:
+    """The answer as a row, not yet saved, standing as the current estimate of the job."""
+    return Estimate(
         job=job,
         made_at=at,
         procedure=job.procedure,
@@ -65,12 +83,12 @@ def estimate_job(*, job: RepairJob, work: Work, on: date, at: datetime) -> Estim
     )
 
 
-def _worked_out(job: RepairJob, work: Work, on: date) -> welding.Estimate:
-    seed = crc32(job.reference.encode())  # the same job gives the same figures
-    if work.disposition is Disposition.GRIND:
-        return welding.estimate_grinding(repair_work(work), ordinary_day(), seed)
-    procedure = procedure_in_force(job.procedure, on)
-    return welding.estimate(repair_work(work), procedure, ordinary_day(), seed)
+def defects_in_order(work: Work) -> list[Defect]:
+    """The defects in the order their patches are worked, which is that of an estimate's zones."""
+    asked = repair_work(work)
+    numbers = {id(zone): number for number, zone in enumerate(asked.zones)}
+    ordered = asked.zones if work.disposition is Disposition.GRIND else ordered_zones(asked)
+    return [work.defects[numbers[id(zone)]] for zone in ordered]
 
 
 def ordinary_day() -> Conditions:
@@ -114,8 +132,8 @@ USED_UP = frozenset({"carbons", "cavity_wheels", "profile_stones", "penetrant_se
 """Material that is gone after the job, besides the filler metal; the rest is used again or fuel."""
 
 
-def material_use(estimate: Estimate) -> dict[str, float]:
+def material_use(of: Estimate) -> dict[str, float]:
     """What a job takes from the truck's stock, by material: the load-out, so that it seldom runs
     out. Filler metal goes by the id of its procedure."""
-    wanted = USED_UP | {estimate.procedure}
-    return {m["key"]: m["load_out"] for m in estimate.detail["materials"] if m["key"] in wanted}
+    wanted = USED_UP | {of.procedure}
+    return {m["key"]: m["load_out"] for m in of.detail["materials"] if m["key"] in wanted}

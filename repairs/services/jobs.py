@@ -2,29 +2,37 @@
 
 import dataclasses
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
+from zlib import crc32
 
 from django.db import transaction
 
-from repairs.models import Decision, JobDefect, RepairJob
-from repairs.services.estimates import Work, estimate_job, procedure_for
-from repairs.triage.decision import Traffic, TrafficKind
-from repairs.triage.priority import Worth, worth_per_day
+from repairs.models import Decision, Estimate, JobDefect, RepairJob
+from repairs.services.estimates import Work, estimate_row, procedure_for, worked_out
+from repairs.services.worth import trains_by_turnout, worth_of
+from repairs.welding import result as welding
+from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, require, visible
-from turnouts.analysis.terms import Disposition
-from turnouts.models import Defect, Person
-from turnouts.models import Traffic as TrafficRow
+from turnouts.analysis.terms import DefectState, Disposition
+from turnouts.models import Person, Territory
+from turnouts.services.errors import Conflict, Refused
 from turnouts.services.runs import Progress
 
 IN_TRACK = (Disposition.WELD_IN_TRACK, Disposition.GRIND)
 """Dispositions that crews carry out in track time; the others are bought, sent or watched."""
 
+TREATED = (DefectState.TRIAGED, DefectState.PLANNED, DefectState.IN_WORK)
+"""Defects a job may be for: judged, and not yet repaired."""
+
+OPEN = ("estimated", "issued", "in_work")
+
 
 @dataclasses.dataclass(frozen=True)
 class JobsResult:
-    """What making the jobs changed."""
+    """What making the jobs changed; ``refused`` holds a sentence for each job that was not made."""
 
     made: int
     changed: int
@@ -33,6 +41,19 @@ class JobsResult:
     refused: list[str]
 
 
+@dataclasses.dataclass(frozen=True)
+class _Settled:
+    """One job as it is to be: a new one where ``job`` is not saved yet."""
+
+    job: RepairJob
+    decisions: list[Decision]
+    answer: welding.Estimate
+
+
+Wanted = dict[tuple[int, str], list[Decision]]
+
+
+@transaction.atomic
 def make_jobs(*, by: Person, on: date, at: datetime, progress: Progress) -> JobsResult:
     """One job for each component and kind of work that current decisions call for.
 
@@ -40,30 +61,68 @@ def make_jobs(*, by: Person, on: date, at: datetime, progress: Progress) -> Jobs
     a cavity too deep) makes no job and is reported with its sentence; it stops nothing else.
     """
     require(by, Action.ESTIMATE)
+    _one_at_a_time(by)
     wanted = _wanted(by)
-    counts = {"made": 0, "changed": 0, "unchanged": 0}
+    present = _open_jobs(wanted)
+    trains = trains_by_turnout({d[0].defect.turnout_id for d in wanted.values()}, on)
+    settled: list[_Settled] = []
     refused: list[str] = []
-    for done, (_, decisions) in enumerate(sorted(wanted.items()), start=1):
+    for done, (key, decisions) in enumerate(sorted(wanted.items()), start=1):
         try:
-            counts[_settle(decisions, on=on, at=at)] += 1
-        except ValueError as refusal:
+            job = _settle(present.get(key), decisions, trains, on)
+        except (Refused, WeldingRefusal) as refusal:
             refused.append(f"{decisions[0].defect.component.serial}: {refusal}")
+        else:
+            settled += [job] if job is not None else []
         progress(done, len(wanted), "Estimating repairs")
-    cancelled = _cancel_unwanted(by, wanted)
-    return JobsResult(**counts, cancelled=cancelled, refused=refused)
+    made = _write(settled, at)
+    return JobsResult(
+        made=made,
+        changed=len(settled) - made,
+        unchanged=len(wanted) - len(settled) - len(refused),
+        cancelled=_cancel_unwanted(by, wanted),
+        refused=refused,
+    )
 
 
-Wanted = dict[tuple[int, str], list[Decision]]
+@transaction.atomic
+def reestimate_job(*, by: Person, job: RepairJob, on: date, at: datetime) -> Estimate:
+    """Work an estimated job out anew from its defects as they are recorded now."""
+    require(by, Action.ESTIMATE, job.turnout.territory)
+    row = RepairJob.objects.select_for_update().get(pk=job.pk)
+    if row.state != "estimated":
+        raise Conflict(
+            f"Job {row.reference} is {row.get_state_display().lower()}; its estimate stands. "
+            "Withdraw the job sheet first."
+        )
+    work = work_of(row)
+    row.procedure = procedure_for(work, on)
+    answer = worked_out(work, row.procedure, on)
+    row.version += 1
+    row.save(update_fields=["procedure", "version"])
+    row.estimates.filter(current=True).update(current=False)
+    made = estimate_row(job=row, answer=answer, at=at)
+    made.save()
+    return made
+
+
+def work_of(job: RepairJob) -> Work:
+    """What a job does: its component and the defects it treats, in the order they were found."""
+    rows = job.treats.select_related("defect").order_by("defect__reported_on", "defect__reference")
+    return Work(job.component, Disposition(job.disposition), tuple(row.defect for row in rows))
+
+
+def _one_at_a_time(by: Person) -> None:
+    """Two runs at once would each make the same job; the second waits for the first to end."""
+    rows = visible(by, Territory.objects.order_by("pk"), Action.ESTIMATE)
+    list(rows.select_for_update(no_key=True).values_list("pk"))
 
 
 def _wanted(by: Person) -> Wanted:
     """Current decisions for work in track on open defects, by component and kind of work."""
     decisions = (
         visible(by, Decision.objects.current(), Action.ESTIMATE)
-        .filter(
-            disposition__in=[d.value for d in IN_TRACK],
-            defect__in=Defect.objects.still_open(),
-        )
+        .filter(disposition__in=IN_TRACK, defect__state__in=TREATED)
         .select_related("defect__component", "defect__turnout")
         .order_by("defect__reported_on", "defect__reference")
     )
@@ -73,111 +132,88 @@ def _wanted(by: Person) -> Wanted:
     return found
 
 
-@transaction.atomic
-def _settle(decisions: Sequence[Decision], *, on: date, at: datetime) -> str:
-    """Bring the open job of one component and kind of work in line with the decisions."""
-    first = decisions[0]
-    job = _open_job(first)
+def _open_jobs(wanted: Wanted) -> dict[tuple[int, str], RepairJob]:
+    rows = RepairJob.objects.filter(component__in={key[0] for key in wanted}, state__in=OPEN)
+    return {(job.component_id, job.disposition): job for job in rows.prefetch_related("treats")}
+
+
+def _settle(
+    job: RepairJob | None, decisions: list[Decision], trains: dict[int, float], on: date
+) -> _Settled | None:
+    """The job in line with the decisions, or None where it is so already."""
+    first = decisions[0].defect
     if job is not None and job.state != "estimated":
-        return "unchanged"
-    work = _work(decisions)
-    procedure = procedure_for(work, on)
-    worth = _worth(decisions, on)
-    values = {
-        "procedure": procedure,
+        return None
+    work = Work(
+        first.component, Disposition(decisions[0].disposition), tuple(d.defect for d in decisions)
+    )
+    worth = worth_of(decisions, trains[first.turnout_id], on)
+    values: dict[str, Any] = {
+        "procedure": procedure_for(work, on),
         "due_on": min((d.due_on for d in decisions if d.due_on), default=None),
         "value_per_day": Decimal(f"{worth.per_day:.2f}"),
         "value_reason": worth.reason[:300],
     }
     if job is not None and _as_it_was(job, values, decisions):
-        return "unchanged"
-    said = "made" if job is None else "changed"
-    job = _write(job, first, values)
-    _treat(job, decisions)
-    estimate_job(job=job, work=work, on=on, at=at)
-    return said
-
-
-def _open_job(decision: Decision) -> RepairJob | None:
-    return (
-        RepairJob.objects.select_for_update()
-        .filter(
-            component=decision.defect.component,
-            disposition=decision.disposition,
-            state__in=["estimated", "issued", "in_work"],
+        return None
+    answer = worked_out(work, values["procedure"], on)
+    if job is None:
+        job = RepairJob(
+            turnout=first.turnout, component=first.component, disposition=decisions[0].disposition
         )
-        .first()
-    )
+    for name, value in values.items():
+        setattr(job, name, value)
+    return _Settled(job, decisions, answer)
 
 
-def _as_it_was(job: RepairJob, values: dict[str, object], decisions: Sequence[Decision]) -> bool:
-    treated = set(job.treats.values_list("decision_id", flat=True))
+def _as_it_was(job: RepairJob, values: dict[str, Any], decisions: Sequence[Decision]) -> bool:
+    treated = {row.decision_id for row in job.treats.all()}
     return treated == {d.pk for d in decisions} and all(
         getattr(job, name) == value for name, value in values.items()
     )
 
 
-def _write(job: RepairJob | None, first: Decision, values: dict[str, object]) -> RepairJob:
-    if job is None:
-        return RepairJob.objects.create(
-            reference=_reference(first),
-            turnout=first.defect.turnout,
-            component=first.defect.component,
-            disposition=first.disposition,
-            **values,
-        )
-    for name, value in values.items():
-        setattr(job, name, value)
-    job.version += 1
-    job.save(update_fields=[*values, "version"])
-    return job
-
-
-def _reference(first: Decision) -> str:
-    """``R-`` and the first defect's reference; a later job on the same defect is numbered on."""
-    stem = f"R-{first.defect.reference}"[:34]
-    earlier = RepairJob.objects.filter(reference__startswith=stem).count()
-    return f"{stem}-{earlier + 1}" if earlier else stem
-
-
-def _treat(job: RepairJob, decisions: Iterable[Decision]) -> None:
-    job.treats.all().delete()
+def _write(settled: Sequence[_Settled], at: datetime) -> int:
+    """Save the jobs with what they treat and their estimates; how many of them are new."""
+    new = [one for one in settled if one.job.pk is None]
+    old = [one.job for one in settled if one.job.pk is not None]
+    _name(new)
+    RepairJob.objects.bulk_create([one.job for one in new])
+    for job in old:
+        job.version += 1
+    RepairJob.objects.bulk_update(
+        old, ["procedure", "due_on", "value_per_day", "value_reason", "version"]
+    )
+    JobDefect.objects.filter(job__in=old).delete()
     JobDefect.objects.bulk_create(
-        JobDefect(job=job, defect=d.defect, decision=d) for d in decisions
+        JobDefect(job=one.job, defect=decision.defect, decision=decision)
+        for one in settled
+        for decision in one.decisions
     )
-
-
-def _work(decisions: Sequence[Decision]) -> Work:
-    first = decisions[0]
-    return Work(
-        component=first.defect.component,
-        disposition=Disposition(first.disposition),
-        defects=tuple(d.defect for d in decisions),
+    Estimate.objects.filter(job__in=old, current=True).update(current=False)
+    Estimate.objects.bulk_create(
+        estimate_row(job=one.job, answer=one.answer, at=at) for one in settled
     )
+    return len(new)
 
 
-def _worth(decisions: Sequence[Decision], on: date) -> Worth:
-    """The dearest of the defects counts: repairing them together lifts one restriction."""
-    trains = _trains_per_day(decisions[0].defect.turnout_id, on)
-    line_kmh = float(decisions[0].defect.turnout.speed_through_kmh)
-    worths = [
-        worth_per_day(
-            Traffic(TrafficKind(d.traffic), None, None, d.speed_kmh),
-            line_kmh=line_kmh,
-            trains_per_day=trains,
-            growing=True,
-            on=on,
-        )
-        for d in decisions
-    ]
-    return max(worths, key=lambda worth: worth.per_day)
+def _name(new: Sequence[_Settled]) -> None:
+    """``R-`` and the first defect's reference; a later job on the same defect is numbered on."""
+    rows = RepairJob.objects.filter(component__in=[one.job.component_id for one in new])
+    taken = set(rows.values_list("reference", flat=True))
+    for one in new:
+        stem = _stem(one.decisions[0].defect.reference)
+        later = (f"{stem}-{number}" for number in range(2, len(taken) + 3))
+        one.job.reference = next(name for name in (stem, *later) if name not in taken)
+        taken.add(one.job.reference)
 
 
-def _trains_per_day(turnout_id: int, on: date) -> float:
-    """Trains a day over both routes by the newest count of each."""
-    rows = TrafficRow.objects.filter(turnout=turnout_id, since__lte=on).order_by("since")
-    newest = {row.route: float(row.trains_per_day) for row in rows}
-    return sum(newest.values())
+def _stem(reference: str) -> str:
+    """At most 36 letters, so that a number still fits; a long reference is shortened, never cut
+    to the same as another."""
+    if len(reference) <= 34:
+        return f"R-{reference}"
+    return f"R-{reference[:25]}-{crc32(reference.encode()):08x}"
 
 
 def _cancel_unwanted(by: Person, wanted: Wanted) -> int:

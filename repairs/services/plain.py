@@ -12,7 +12,7 @@ EMPTY: tuple[Any, ...] = (None, "", (), [])
 
 def as_json(answer: Any) -> Any:
     """Exact decimals and dates become text; what is empty is left out."""
-    kind = type(answer)
+    kind: Any = type(answer)
     if kind is str or kind is bool or kind is int or answer is None:
         return answer  # most values are these, and thousands of answers are kept in one run
     if names := _fields(kind):
