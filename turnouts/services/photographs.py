@@ -17,7 +17,8 @@ from turnouts.services.errors import Refused
 LARGEST_FILE_BYTES = 15 * 1024 * 1024
 LARGEST_PIXELS = 60_000_000  # more than telephones take; opening one needs 180 MB of memory
 LONGEST_SIDE_PX = 2560  # a 1/64 in crack still shows, and a page of six loads at the trackside
-TAKEN = ("JPEG", "MPO", "PNG", "WEBP")
+TAKEN = ("JPEG", "PNG", "WEBP")
+Image.init()  # Pillow knows only some of these until asked to load all it has
 JPEG_QUALITY = 85
 
 
