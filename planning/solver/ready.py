@@ -63,7 +63,7 @@ class Ready:
         self.places = tuple(
             dict.fromkeys([j.place for j in problem.jobs] + [c.base for c in problem.crews])
         )
-        self._needed: dict[tuple[int, int], int] = {}
+        self._needed: dict[tuple[int, int, float], int] = {}
         self._fits: dict[tuple[int, int], Fitted] = {}
 
     @cached_property
@@ -119,12 +119,16 @@ class Ready:
         share = self.problem.late_share if one.due_min is not None and end > one.due_min else 1.0
         return one.value[day.shift.day] * share
 
-    def needed(self, jobs: int, setups: int) -> int:
-        """Whole minutes that do, at the set chance, for these jobs (a bit each) and set-ups."""
-        key = (jobs, setups)
+    def needed(self, jobs: int, setups: int, late: float = 1.0) -> int:
+        """Whole minutes that do for these jobs (a bit each) and set-ups at the set chance.
+
+        `late` allows only this share of the chance of being late.
+        """
+        key = (jobs, setups, late)
         found = self._needed.get(key)
         if found is None:
-            found = minutes_for(self.fitted(jobs, setups), self.problem.chance)
+            chance = 1 - late * (1 - self.problem.chance)
+            found = minutes_for(self.fitted(jobs, setups), chance)
             self._needed[key] = found
         return found
 

@@ -20,7 +20,7 @@ from planning.solver.search import Search
 from planning.solver.timing import Route
 
 _SEARCH_SHARE = 0.15
-_LISTING_SHARE = 0.6  # of the time: the rest is for the bound, the choice and the explanations
+_LISTING_SHARE = 0.7  # of the time: the rest is for the bound, the choice and the explanations
 _LOCKS_FAIL = (
     "No plan was found that keeps all locked jobs: look for two locks in one window or at one "
     "turnout at once, a locked job whose earlier job has no place, or too little material."

@@ -16,6 +16,9 @@ from typing import NamedTuple
 from planning.solver.durations import chance_of_all
 from planning.solver.ready import CrewDay, Option, Ready
 
+_MAIN, _REST = 0.94, 0.02  # shares of the chance of being late: one anchor's, each other's
+_MOST_ADDED = 4  # anchors whose shares do not exceed the whole: 0.94 + 3 * 0.02
+
 
 class Anchor(NamedTuple):
     """A start that may decide the end: minutes fixed, and the work (a bit a job) still to add."""
@@ -114,8 +117,23 @@ def in_time(ready: Ready, anchors: tuple[Anchor, ...], end: int) -> bool:
         if minutes + ready.needed(jobs, setups) > end:
             return False
     all_merged = anchors[-1].minutes + ready.needed(anchors[0].jobs, anchors[0].setups)
-    return all_merged <= end or any(
-        estimate >= ready.problem.chance for estimate in _estimates(ready, anchors, end)
+    if all_merged <= end or _clearly_in_time(ready, anchors, end):
+        return True
+    others = _estimates(ready, anchors, end, fewest_cuts=1)
+    return any(estimate >= ready.problem.chance for estimate in others)
+
+
+def _clearly_in_time(ready: Ready, anchors: tuple[Anchor, ...], end: int) -> bool:
+    """Whether the chances of being late, anchor by anchor, add up to little enough (Boole).
+
+    The sum is never less than the estimate without merging takes off, and it is looked up.
+    """
+    return len(anchors) <= _MOST_ADDED and any(
+        all(
+            a.minutes + ready.needed(a.jobs, a.setups, _MAIN if i == near else _REST) <= end
+            for i, a in enumerate(anchors)
+        )
+        for near in range(len(anchors))
     )
 
 
@@ -129,10 +147,12 @@ def chance_by(ready: Ready, anchors: tuple[Anchor, ...], end: int) -> float:
     return max(_estimates(ready, anchors, end))
 
 
-def _estimates(ready: Ready, anchors: tuple[Anchor, ...], end: int) -> Iterator[float]:
+def _estimates(
+    ready: Ready, anchors: tuple[Anchor, ...], end: int, fewest_cuts: int = 0
+) -> Iterator[float]:
     """One lower estimate for each way of merging, the one without any merging first."""
     cuts = range(1, len(anchors))
-    for size in reversed(range(len(anchors))):
+    for size in reversed(range(fewest_cuts, len(anchors))):
         for chosen in combinations(cuts, size):
             blocks = zip((0, *chosen), (*chosen, len(anchors)), strict=True)
             yield chance_of_all(
