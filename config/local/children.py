@@ -25,11 +25,14 @@ class Child:
         self.name = name
         self.log = log
         output = log.open("wb") if log else None
+        # On the terminal people read what a step prints; its log would only drown that.
+        environment = os.environ if log else os.environ | {"LOG_LEVEL": "WARNING"}
         self._process = subprocess.Popen(  # noqa: S603 - the callers' own programs
             command,
             stdin=subprocess.DEVNULL,
             stdout=output,
             stderr=output,
+            env=environment,
             start_new_session=True,  # Ctrl-C reaches the runner alone, which ends them in order
             preexec_fn=_end_with_parent,
         )
