@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 
-from repairs.models import Estimate, JobSheet, RepairJob
+from repairs.models import Estimate, JobSheet, Qualification, RepairJob
 from repairs.services.sheet_content import Issue, TrackTime, content_of
 from turnouts.access import Action, require
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Person
-from turnouts.services.errors import Conflict
+from turnouts.services.errors import Conflict, Refused
 from turnouts.services.history import advance_defect
 
 __all__ = ["TrackTime", "issue_job_sheet", "withdraw_job_sheet"]
@@ -34,15 +35,16 @@ def issue_job_sheet(
     The same crew, track time, start and estimate again give the sheet that stands.
     """
     require(by, Action.PUBLISH, job.turnout.territory)
-    row = RepairJob.objects.select_for_update().get(pk=job.pk)
+    row = RepairJob.objects.with_place().select_for_update(of=("self",)).get(pk=job.pk)
     standing = row.sheets.filter(withdrawn_at__isnull=True).first()
+    issue = Issue(row, estimate, crew, people, track_time, planned_start, chance)
     if standing is not None:
-        return _the_same(standing, estimate, crew, track_time)
+        return _the_same(standing, issue)
     if row.state != "estimated":
         raise Conflict(
             f"Job {row.reference} is {row.get_state_display().lower()}; no sheet is due."
         )
-    issue = Issue(job, estimate, crew, people, track_time, planned_start, chance)
+    _check(issue)
     sheet = JobSheet.objects.create(
         number=_number(row),
         job=row,
@@ -74,14 +76,37 @@ def withdraw_job_sheet(*, by: Person, sheet: JobSheet, at: datetime) -> JobSheet
     return row
 
 
-def _the_same(standing: JobSheet, estimate: Estimate, crew: str, track_time: TrackTime) -> JobSheet:
+def _the_same(standing: JobSheet, issue: Issue) -> JobSheet:
+    """The standing sheet where it says the same; Conflict where it says something else."""
     present = (standing.estimate_id, standing.crew, standing.starts_at, standing.hand_back_at)
-    if present != (estimate.pk, crew, track_time.starts_at, track_time.hand_back_at):
+    track_time = issue.track_time
+    wanted = (issue.estimate.pk, issue.crew, track_time.starts_at, track_time.hand_back_at)
+    people = set(standing.people.values_list("pk", flat=True))
+    begins = standing.content["track_time"]["planned_start"]
+    if (present, people, begins) != (
+        wanted,
+        {person.pk for person in issue.people},
+        issue.planned_start.isoformat(),
+    ):
         raise Conflict(
             f"Job sheet {standing.number} stands for this job with other hours or another crew; "
             "withdraw it first."
         )
     return standing
+
+
+def _check(issue: Issue) -> None:
+    """Refuse a sheet for another job's estimate, a replaced one, or a gang not qualified."""
+    job, estimate = issue.job, issue.estimate
+    if estimate.job_id != job.pk or not estimate.current:
+        raise Conflict(f"The estimate of job {job.reference} was made anew; plan it again.")
+    day = timezone.localdate(issue.planned_start)
+    held = Qualification.objects.filter(person__in=issue.people, procedure=job.procedure)
+    if not any(row.valid_on(day) for row in held):
+        raise Refused(
+            f"Nobody in {issue.crew} is qualified for {job.procedure} on {day:%Y-%m-%d}, as job "
+            f"{job.reference} needs. Give it to another crew."
+        )
 
 
 def _number(job: RepairJob) -> str:

@@ -2,18 +2,26 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from repairs.models import Decision, Estimate, Qualification, RepairJob
-from repairs.services.plain import as_json
-from repairs.welding.briefing import briefing
-from repairs.welding.procedures import procedure_in_force
-from turnouts.models import Defect, Person
+from django.db.models import Q
+from django.utils import timezone
 
-GRINDING = "grinding"
-TIMES = ("p50_min", "p80_min", "p95_min")
+from repairs.models import Decision, Estimate, JobDefect, Qualification, RepairJob
+from repairs.services.acceptance import limits_for, penetrant
+from repairs.services.estimates import GRINDING, defects_in_order
+from repairs.services.jobs import work_of
+from repairs.services.plain import as_json
+from repairs.services.sheet_times import hand_back_states, stages_by_the_clock
+from repairs.welding.briefing import briefing
+from repairs.welding.procedures import Procedure, procedure_in_force
+from turnouts.analysis.terms import Role
+from turnouts.models import Defect, Person, RoleGrant
+
+TIMES = ("p50_min", "p80_min", "p95_min", "cavity_cm3", "filler_kg")
+FROM_ESTIMATE = ("zones", "hold_points", "steps", "materials", "cautions", "assumptions")
 
 
 @dataclass(frozen=True)
@@ -46,7 +54,10 @@ class Issue:
 def content_of(issue: Issue) -> dict[str, Any]:
     """The whole sheet as plain JSON. Lengths are in mm, times carry their offset."""
     detail = issue.estimate.detail
+    rows = _treated(issue.job)
+    procedure = _edition(issue)
     return {
+        "job": issue.job.reference,
         "where": _where(issue.job),
         "track_time": as_json(issue.track_time)
         | {
@@ -59,17 +70,17 @@ def content_of(issue: Issue) -> dict[str, Any]:
         "briefing": [asdict(point) for point in briefing()],
         "component": _component(issue.job),
         "work": issue.job.disposition,
-        "defects": _defects(issue.job),
-        "procedure": _procedure(issue),
-        "stages": _stages(issue),
-        "times": {
-            name: getattr(issue.estimate, name) for name in ("p50_min", "p80_min", "p95_min")
-        },
-        "zones": detail.get("zones", []),
-        **{
-            name: detail.get(name, [])
-            for name in ("hold_points", "steps", "materials", "cautions", "assumptions")
-        },
+        "defects": [_defect(row.defect, row.decision) for row in rows],
+        "procedure": _procedure(procedure),
+        "stages": stages_by_the_clock(
+            detail["stages"], issue.planned_start, issue.track_time.hand_back_at
+        ),
+        "states": hand_back_states(detail["stages"]),
+        "times": {name: getattr(issue.estimate, name) for name in TIMES},
+        "acceptance": limits_for(rows[0].defect, timezone.localdate(issue.planned_start)),
+        "penetrant": penetrant(procedure),
+        "call": _call(issue),
+        **{name: detail[name] for name in FROM_ESTIMATE},
     }
 
 
@@ -93,7 +104,7 @@ def _where(job: RepairJob) -> dict[str, Any]:
 
 def _people(issue: Issue) -> list[dict[str, Any]]:
     """Who is in the gang and what each holds on the day."""
-    day = issue.planned_start.date()
+    day = timezone.localdate(issue.planned_start)
     held: dict[int, list[str]] = {person.pk: [] for person in issue.people}
     for row in Qualification.objects.filter(person__in=held).order_by("procedure"):
         if row.valid_on(day) and row.procedure not in held[row.person_id]:
@@ -106,9 +117,11 @@ def _component(job: RepairJob) -> dict[str, Any]:
     return {"serial": row.serial, "kind": row.kind, "design": row.design, "steel": row.steel}
 
 
-def _defects(job: RepairJob) -> list[dict[str, Any]]:
-    rows = job.treats.select_related("defect", "decision").order_by("defect__reference")
-    return [_defect(row.defect, row.decision) for row in rows]
+def _treated(job: RepairJob) -> list[JobDefect]:
+    """The defects in the order their patches are worked, which is that of the estimate's zones."""
+    rows = job.treats.select_related("defect__turnout", "defect__component", "decision")
+    by_defect = {row.defect_id: row for row in rows}
+    return [by_defect[defect.pk] for defect in defects_in_order(work_of(job))]
 
 
 def _defect(defect: Defect, decision: Decision) -> dict[str, Any]:
@@ -132,41 +145,49 @@ def _text(value: Decimal | None) -> str | None:
     return None if value is None else str(value)
 
 
-def _procedure(issue: Issue) -> dict[str, Any]:
-    """The procedure's settings as they stood when the job was estimated."""
+def _edition(issue: Issue) -> Procedure | None:
+    """The procedure as it stood when the job was estimated; None for grinding alone."""
     if issue.job.procedure == GRINDING:
+        return None
+    return procedure_in_force(issue.job.procedure, issue.estimate.procedure_since)
+
+
+def _procedure(edition: Procedure | None) -> dict[str, Any]:
+    if edition is None:
         return {"id": GRINDING, "title": "Grinding without welding", "settings": []}
-    procedure = procedure_in_force(issue.job.procedure, issue.estimate.procedure_since)
-    rows = procedure.rows.values()
     return {
-        "id": procedure.id,
-        "title": procedure.title,
-        "since": procedure.start.isoformat(),
-        "process": procedure.process,
-        "interpass": as_json(procedure.interpass),
+        "id": edition.id,
+        "title": edition.title,
+        "since": edition.start.isoformat(),
+        "process": edition.process,
+        "interpass": as_json(edition.interpass),
         "settings": [
-            {"name": row.key, "value": row.value, "unit": row.unit, "mark": row.mark.value}
-            for row in rows
+            {
+                "name": row.label,
+                "value": row.shown,
+                "mark": row.mark.value,
+                "source": row.source,
+                "clause": row.clause,
+            }
+            for row in edition.rows.values()
         ],
     }
 
 
-def _stages(issue: Issue) -> list[dict[str, Any]]:
-    """Each stage with the clock time it should begin and the last at which it may.
-
-    Planned times add up the medians; the last moment leaves the 95 % time of all that follows.
-    """
-    begins = issue.planned_start
-    stages = []
-    for stage in issue.estimate.detail.get("stages", []):
-        last = issue.track_time.hand_back_at - timedelta(minutes=stage["remaining_p95_min"])
-        stages.append(
-            {name: stage[name] for name in ("key", "name", "median_min", "p80_min", "open_cavity")}
-            | {
-                "hand_back": stage["hand_back"],
-                "begins_at": begins.isoformat(),
-                "last_start_at": last.isoformat(),
-            }
-        )
-        begins += timedelta(minutes=stage["median_min"])
-    return stages
+def _call(issue: Issue) -> list[dict[str, str]]:
+    """Whom to call, in the order to try. Numbers stand on the railway's own list, not here."""
+    territory = issue.job.turnout.territory
+    grants = RoleGrant.objects.filter(
+        Q(territory=territory) | Q(territory__isnull=True),
+        role__in=[Role.SUPERVISOR.value, Role.ENGINEER.value],
+        person__is_active=True,
+    )
+    people = {
+        (grant.role, str(grant.person)): grant.person.email
+        for grant in grants.select_related("person").order_by("-role", "person__username")
+    }
+    first = {"who": issue.track_time.employee_in_charge, "as": "Employee in charge", "email": ""}
+    return [first] + [
+        {"who": name, "as": Role(role).label, "email": email}
+        for (role, name), email in people.items()
+    ]

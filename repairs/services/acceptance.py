@@ -1,0 +1,91 @@
+"""What the finished repair is judged against: gages and profile, and the penetrant test."""
+
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+from repairs.services.facts import cases_for
+from repairs.triage.exceptions import eased
+from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case
+from repairs.triage.rows import Compare, LimitRow
+from repairs.triage.rules import RuleSet, federal_rules, rules_in_force
+from repairs.triage.words import said_length
+from repairs.welding.procedures import Procedure
+from turnouts.models import Defect
+
+SIDE = {
+    Compare.NOT_MORE_THAN: "at most",
+    Compare.NOT_LESS_THAN: "at least",
+    Compare.LESS_THAN: "less than",
+}
+NO_INDICATION = (
+    "No line and no open hole may show. Any indication: stop, mark it, write it down and ask the "
+    "qualified person."
+)
+ONLY_OPEN = (
+    "Penetrant finds only what is open to the surface. A clean test says nothing about what lies "
+    "below it."
+)
+
+
+def limits_for(defect: Defect, on: date) -> list[dict[str, Any]]:
+    """The limits that final readings are held against, for the component and its class of track.
+
+    Where the class is not recorded, those of the highest class are taken, the strictest.
+    """
+    rules = rules_in_force(federal_rules(), on)
+    case = cases_for([defect], on)[0]
+    rows = (
+        row
+        for row in rules.limits
+        if row.quantity is not None and row.where.speaks_of_component(case.component) is not False
+    )
+    said = (_said(row, case, rules) for row in rows)
+    return [limit for limit in said if limit is not None]
+
+
+def _said(row: LimitRow, case: Case, rules: RuleSet) -> dict[str, Any] | None:
+    """One limit in words, or None where an exception lifts it."""
+    track_class = _judged_class(case, rules)
+    easing = eased(row, case, rules, track_class)
+    if easing.lifted:
+        return None
+    return {
+        "title": row.title,
+        "limit_mm": str(easing.limit),
+        "limit": f"{SIDE[row.compare]} {said_length(easing.limit)}",
+        "clause": easing.clause,
+        "checked": row.checked,
+        "class": track_class,
+    }
+
+
+def _judged_class(case: Case, rules: RuleSet) -> int:
+    if case.track.track_class == EXCEPTED:
+        return rules.setting("excepted_judged_as_class").number
+    return case.track.track_class or HIGHEST_CLASS
+
+
+def penetrant(procedure: Procedure | None) -> dict[str, Any] | None:
+    """Times and temperatures of the penetrant test; None for a job without welding."""
+    if procedure is None:
+        return None
+    settings = procedure.settings
+    times = {
+        name: value
+        for name, value in asdict(settings).items()
+        if name.startswith(("penetrant_", "developing_"))
+    }
+    sources = {name: _source(procedure, name) for name in times}
+    return times | {
+        "sources": sources,
+        "accept": NO_INDICATION,
+        "accept_source": "common-practice",
+        "only_open": ONLY_OPEN,
+        "only_open_source": "scope of ASTM E165",
+    }
+
+
+def _source(procedure: Procedure, name: str) -> str:
+    row = procedure.rows[name]
+    return ", ".join(part for part in (row.mark.value, row.clause) if part)
