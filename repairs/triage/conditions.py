@@ -65,7 +65,7 @@ def _head(row: Row, effect: Effect, sentence: str) -> Finding:
 def _condition(
     row: ConditionRow, defect: DefectFacts, *, known: bool
 ) -> tuple[Finding, list[Missing]]:
-    said = f"{row.title}: {row.says} ({row.clause})."
+    said = f"{row.says[0].upper()}{row.says[1:]} ({row.clause})."
     head = _head(row, row.effect, said)
     if not known:
         what = "the design of the component"

@@ -18,6 +18,7 @@ from repairs.triage.disposition import Choice, choose
 from repairs.triage.due import due
 from repairs.triage.facts import EXCEPTED, Case
 from repairs.triage.limits import judge_limits
+from repairs.triage.read import READ
 from repairs.triage.rows import Advice, Row
 from repairs.triage.rules import RuleSet, rules_in_force
 from repairs.triage.say import radio_sentence
@@ -39,7 +40,7 @@ def decide(case: Case, rules: RuleSet) -> Decision:
     due_on, due_reason, due_row = due(case, traffic, choice.disposition, findings, rules)
     to_measure = _without_doubles([*missing, *choice.missing, *_again(findings)])
     measure_by = _measure_by(case, rules) if to_measure else None
-    confidence, why = _confidence(findings, to_measure, choice)
+    confidence, why = _confidence(traffic, findings, to_measure, choice)
     return Decision(
         traffic=traffic,
         disposition=choice.disposition,
@@ -100,18 +101,24 @@ def _without_doubles(missing: list[Missing]) -> tuple[Missing, ...]:
 
 
 def _confidence(
-    findings: list[Finding], to_measure: tuple[Missing, ...], choice: Choice
+    traffic: Traffic, findings: list[Finding], to_measure: tuple[Missing, ...], choice: Choice
 ) -> tuple[Confidence, str]:
     if choice.missing or any(m.blocks for m in to_measure):
         return Confidence.LOW, "facts are missing that the answer needs"
     if any(f.outcome is Outcome.NEAR for f in findings):
         return Confidence.LOW, "a value is nearer to its limit than its uncertainty"
-    shaky = [f.clause for f in findings if f.applies_to_traffic and "read" not in f.checked]
-    if shaky:
-        return Confidence.FAIR, f"the text of {shaky[0]} was not read, or is the railway's own"
-    if choice.row is not None and "read" not in choice.row.checked:
-        return Confidence.FAIR, f"the disposition rests on {choice.row.checked}"
-    return Confidence.HIGH, "every reading is there and every rule behind it was read"
+    if traffic.kind is TrafficKind.UNKNOWN:
+        return Confidence.LOW, "no number decides it; the qualified person has to"
+    for finding in findings:
+        if finding.applies_to_traffic and finding.checked not in READ:
+            return Confidence.FAIR, f"it rests on a rule that is {finding.checked}: {finding.title}"
+    if choice.row is not None and choice.row.checked not in READ:
+        row = choice.row
+        return (
+            Confidence.FAIR,
+            f"the disposition rests on a rule {row.checked}: {row.title}",
+        )
+    return Confidence.HIGH, "every reading is there and the text of every rule behind it was read"
 
 
 def _cautions(case: Case, rules: RuleSet, traffic: Traffic, choice: Choice) -> tuple[str, ...]:

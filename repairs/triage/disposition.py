@@ -5,9 +5,10 @@ from decimal import Decimal
 
 from repairs.triage.decision import Finding, Missing
 from repairs.triage.facts import Case, DefectFacts
-from repairs.triage.limits import PAST, values_for
+from repairs.triage.limits import values_for
 from repairs.triage.rows import ChoiceRow, DefectPart, LimitRow, Row
 from repairs.triage.rules import RuleSet
+from repairs.triage.together import PAST
 from turnouts.analysis.terms import Disposition, Quantity
 
 ORDER = (
@@ -43,7 +44,7 @@ def choose(case: Case, findings: list[Finding], rules: RuleSet, *, unanswered: b
     by_defect = _by_defect(case, rules)
     replaced = [c for c in remedies if c.disposition is Disposition.REPLACE]
     if replaced:
-        return replaced[0]
+        return _with_also(replaced[0], remedies)
     if by_defect is not None and by_defect.disposition is Disposition.MEASURE_FIRST:
         return _with_also(by_defect, remedies)
     candidates = ([by_defect] if by_defect is not None else []) + remedies
@@ -63,7 +64,13 @@ def _nothing_found(unanswered: bool) -> Choice:
 
 def _with_also(chosen: Choice, remedies: list[Choice]) -> Choice:
     """The choice with the other work that limits ask for, such as setting the guard rail."""
-    others = {c.reason for c in remedies if c.disposition is not chosen.disposition}
+    measuring = chosen.disposition is Disposition.MEASURE_FIRST
+    others = {
+        c.reason
+        for c in remedies
+        if c.disposition is not chosen.disposition
+        and (measuring or c.disposition is Disposition.ADJUST)
+    }
     return Choice(
         chosen.disposition, chosen.reason, chosen.row, chosen.missing, tuple(sorted(others))
     )

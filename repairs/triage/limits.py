@@ -1,6 +1,6 @@
 """Measured values held against the limits in force."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from repairs.triage.decision import Effect, Finding, Missing, Outcome
@@ -8,11 +8,11 @@ from repairs.triage.exceptions import eased
 from repairs.triage.facts import HIGHEST_CLASS, Case
 from repairs.triage.rows import Compare, DefectPart, LimitRow
 from repairs.triage.rules import RuleSet
+from repairs.triage.together import PAST, hold_together
 from repairs.triage.words import limit_sentence
 
 CLASSES_FROM_THE_TOP = tuple(range(HIGHEST_CLASS, 0, -1))
 THE_DEFECT = "the defect as reported"
-PAST = (Outcome.NEAR, Outcome.BEYOND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def judge_limits(
             finding, lacks = _judge(row, case, rules, track_class, known=meant is True)
             findings.append(finding)
             missing += lacks
-    return _hold_together(findings, missing, rules)
+    return hold_together(findings, missing, rules)
 
 
 def values_for(row: LimitRow, case: Case, rules: RuleSet) -> list[Value]:
@@ -93,35 +93,38 @@ def _judge(
     row: LimitRow, case: Case, rules: RuleSet, track_class: int | None, *, known: bool
 ) -> tuple[Finding, list[Missing]]:
     easing = eased(row, case, rules, track_class or HIGHEST_CLASS)
-    head = _blank(row, case, easing.clause)
     if easing.lifted:
         said = f"{row.title}: no limit here ({easing.clause})."
-        return replace(head, outcome=Outcome.NOT_APPLICABLE, sentence=said, required=False), []
+        return _finding(row, case, easing.clause, Outcome.NOT_APPLICABLE, said), []
     value = _worst(row, values_for(row, case, rules))
     if value is None or _too_far_back(row, value, rules):
-        return _unanswered(row, head, case, known=known)
+        said = f"{row.title}: not measured ({row.clause})."
+        finding = _finding(row, case, row.clause, Outcome.NOT_MEASURED, said)
+        return finding, [_asked(row, case, known=known)] if finding.required else []
     outcome = outcome_of(row.compare, value, easing.limit)
-    signed = value.mm - easing.limit
-    finding = replace(
-        head,
-        outcome=outcome,
-        sentence=limit_sentence(
-            row, easing.clause, value.mm, easing.limit, outcome, value.uncertainty
-        ),
-        measured=value.mm,
-        limit=easing.limit,
-        margin_mm=signed if row.compare is Compare.NOT_LESS_THAN else -signed,
-        uncertainty_mm=value.uncertainty,
-        reference=value.reference,
-        class_met=_class_met(row, value, case, rules) if row.effect is Effect.CLASS else None,
-        applies_to_traffic=outcome in PAST,
+    said = limit_sentence(row, easing.clause, value.mm, easing.limit, outcome, value.uncertainty)
+    class_met = _class_met(row, value, case, rules) if row.effect is Effect.CLASS else None
+    finding = _finding(
+        row, case, easing.clause, outcome, said, value=value, limit=easing.limit, met=class_met
     )
     if outcome not in PAST:
         return finding, []
     return finding, [*easing.missing, *([] if known else [_design_asked(row, case, blocks=False)])]
 
 
-def _blank(row: LimitRow, case: Case, clause: str) -> Finding:
+def _finding(
+    row: LimitRow,
+    case: Case,
+    clause: str,
+    outcome: Outcome,
+    sentence: str,
+    *,
+    value: Value | None = None,
+    limit: Decimal | None = None,
+    met: int | None = None,
+) -> Finding:
+    over = value.mm - limit if value is not None and limit is not None else None
+    needed = row.needed_for is not None and row.needed_for.speaks_of_defect(case.defect) is True
     return Finding(
         rule_id=row.rule,
         row_start=row.start,
@@ -129,13 +132,19 @@ def _blank(row: LimitRow, case: Case, clause: str) -> Finding:
         title=row.title,
         source=row.source,
         checked=row.checked,
-        outcome=Outcome.NOT_MEASURED,
-        sentence="",
+        outcome=outcome,
+        sentence=sentence,
         effect=row.effect,
         quantity=row.quantity,
+        measured=None if value is None else value.mm,
+        limit=limit,
+        margin_mm=over if over is None or row.compare is Compare.NOT_LESS_THAN else -over,
+        uncertainty_mm=None if value is None else value.uncertainty,
+        reference="" if value is None else value.reference,
+        class_met=met,
         cap_mph=row.cap_mph,
-        required=row.needed_for is not None
-        and row.needed_for.speaks_of_defect(case.defect) is True,
+        applies_to_traffic=outcome in PAST,
+        required=needed and outcome is not Outcome.NOT_APPLICABLE,
     )
 
 
@@ -153,17 +162,10 @@ def _too_far_back(row: LimitRow, value: Value, rules: RuleSet) -> bool:
     return outcome_of(row.compare, value, row.limit_for(1)) is Outcome.WITHIN
 
 
-def _unanswered(
-    row: LimitRow, head: Finding, case: Case, *, known: bool
-) -> tuple[Finding, list[Missing]]:
-    finding = replace(head, sentence=f"{row.title}: not measured ({row.clause}).")
-    if not head.required:
-        return finding, []
-    why = f"{row.clause} sets a limit on it"
+def _asked(row: LimitRow, case: Case, *, known: bool) -> Missing:
     if not known:
-        return finding, [_design_asked(row, case, blocks=True)]
-    what = row.quantity.label.lower() if row.quantity else f"{row.defect_part} of the defect"
-    return finding, [Missing(row.quantity, what, why)]
+        return _design_asked(row, case, blocks=True)
+    return Missing(row.quantity, row.asks_for, f"{row.clause} sets a limit on it")
 
 
 def _design_asked(row: LimitRow, case: Case, *, blocks: bool) -> Missing:
@@ -178,32 +180,3 @@ def _class_met(row: LimitRow, value: Value, case: Case, rules: RuleSet) -> int:
         if easing.lifted or outcome_of(row.compare, value, easing.limit) is Outcome.WITHIN:
             return track_class
     return 0
-
-
-def _hold_together(
-    findings: list[Finding], missing: list[Missing], rules: RuleSet
-) -> tuple[list[Finding], list[Missing]]:
-    """Rows that trigger only together: one that is within lets the others pass and be missing."""
-    group_of = {row.rule: row.together for row in rules.limits if row.together}
-    groups: dict[str, list[Finding]] = {}
-    for finding in findings:
-        if finding.rule_id in group_of:
-            groups.setdefault(group_of[finding.rule_id], []).append(finding)
-    eased_rules: set[str] = set()
-    for members in groups.values():
-        outcomes = {f.outcome for f in members}
-        if Outcome.WITHIN in outcomes or not outcomes <= set(PAST):
-            eased_rules |= {f.rule_id for f in members}
-        if Outcome.WITHIN in outcomes:
-            answered = {f.quantity for f in members}
-            missing = [m for m in missing if m.quantity is None or m.quantity not in answered]
-    return [
-        replace(f, applies_to_traffic=False, sentence=_only_together(f))
-        if f.rule_id in eased_rules and f.applies_to_traffic
-        else f
-        for f in findings
-    ], missing
-
-
-def _only_together(finding: Finding) -> str:
-    return f"{finding.sentence} It restricts traffic only together with its other half."

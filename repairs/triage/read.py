@@ -16,7 +16,8 @@ from turnouts.analysis.units import Dimension, UnitError, parse
 T = TypeVar("T")
 R = TypeVar("R", bound=Row)
 
-CHECKED = ("text read", "text read in a secondary copy", "from memory")
+READ = ("text read", "text read in a secondary copy")
+CHECKED = (*READ, "from memory")
 UNPUBLISHED = ("common-practice", "from-memory", "assumed")
 """Sources that are no publication; a row that rests on one must say why."""
 

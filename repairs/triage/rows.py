@@ -109,6 +109,11 @@ class LimitRow(Row):
             return f"{self.value.normalize():f} mm"
         return ", ".join(f"{c}: {v.normalize():f} mm" for c, v in sorted(self.by_class.items()))
 
+    @property
+    def asks_for(self) -> str:
+        """What an inspector is asked to measure, in words."""
+        return self.quantity.label.lower() if self.quantity else f"{self.defect_part} of the defect"
+
     def limit_for(self, track_class: int) -> Decimal:
         """The limit in mm for a class of track, 1 to 5."""
         return self.value if self.value is not None else self.by_class[track_class]
