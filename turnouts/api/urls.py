@@ -5,12 +5,15 @@ from rest_framework.routers import SimpleRouter
 from turnouts.api import views
 
 router = SimpleRouter()
-router.register("lines", views.LineViewSet)
-router.register("turnouts", views.TurnoutViewSet)
-router.register("components", views.ComponentViewSet)
-router.register("inspections", views.InspectionViewSet)
-router.register("defects", views.DefectViewSet)
-router.register("imports", views.ImportViewSet, basename="import")
-router.register("runs", views.RunViewSet)
+for name, endpoint in (
+    ("lines", views.LineViewSet),
+    ("turnouts", views.TurnoutViewSet),
+    ("components", views.ComponentViewSet),
+    ("inspections", views.InspectionViewSet),
+    ("defects", views.DefectViewSet),
+    ("imports", views.ImportViewSet),
+    ("runs", views.RunViewSet),
+):
+    router.register(name, endpoint, basename=f"api-{name}")  # pages have names like these too
 
 urlpatterns = router.urls
