@@ -1,10 +1,10 @@
 """Import of files: hand over, look at the dry run, accept."""
 
+from typing import Any
 from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
-from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -32,8 +32,18 @@ class _SeveralFiles(forms.ClearableFileInput):
     allow_multiple_selected = True
 
 
+class SeveralFilesField(forms.FileField):
+    """One file or several; the cleaned value is always a list."""
+
+    widget = _SeveralFiles
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        given = data or [None]
+        return [super(SeveralFilesField, self).clean(one, initial) for one in given]
+
+
 class UploadForm(forms.Form):
-    file = forms.FileField(
+    file = SeveralFilesField(
         label="File",
         widget=_SeveralFiles(attrs={"accept": ".csv,.xlsx,.zip"}),
         help_text="One XLSX workbook, one ZIP of CSV files, or several CSV files at once.",
@@ -50,7 +60,7 @@ def imports(request: Asked) -> HttpResponse:
         try:
             run = start_import(
                 by=request.user,
-                files=[(one.name or "", one.read()) for one in _files(request)],
+                files=[(one.name, one.read()) for one in form.cleaned_data["file"]],
                 dry_run=True,
                 request_key=str(form.cleaned_data["key"]),
             )
@@ -62,10 +72,6 @@ def imports(request: Asked) -> HttpResponse:
     context = {"form": form, "earlier": earlier, "sheets": sheets}
     status = 400 if request.method == "POST" else 200
     return render(request, "turnouts/imports.html", context, status=status)
-
-
-def _files(request: Asked) -> list["UploadedFile[bytes]"]:
-    return [one for one in request.FILES.getlist("file") if isinstance(one, UploadedFile)]
 
 
 def _own(request: Asked) -> QuerySet[LongRun]:
