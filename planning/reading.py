@@ -4,6 +4,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
 
+from django.utils import timezone
+
 from planning.models import LeftOut, PlannedJob, WeekPlan
 from planning.services.calendar import Week
 from turnouts.models import Territory
@@ -37,7 +39,7 @@ class PlanRead:
 
 
 def is_late(one: PlannedJob) -> bool:
-    return one.job.due_on is not None and one.starts_at.date() > one.job.due_on
+    return one.job.due_on is not None and timezone.localdate(one.starts_at) > one.job.due_on
 
 
 def read_plan(plan: WeekPlan) -> PlanRead:

@@ -9,9 +9,11 @@ from itertools import count
 from typing import Any
 
 from planning.models import Crew, CrewMember, Depot, Shift, Stock, Truck, WorkWindow
-from repairs.models import Estimate, Qualification, RepairJob
+from repairs.models import Decision, Estimate, JobDefect, Qualification, RepairJob
+from repairs.services.estimates import estimate_row, worked_out
+from repairs.services.jobs import work_of
 from tests import railway
-from turnouts.models import Line, Person, Territory, Track, Turnout
+from turnouts.models import Component, Defect, Line, Person, Track, Turnout
 
 MONDAY = date(2026, 3, 2)
 PROCEDURE = "manganese-wire"
@@ -40,7 +42,7 @@ def crew(base: Depot, *, holds: tuple[str, ...] = (PROCEDURE, "employee_in_charg
     """A crew of one with a truck that carries plenty, on shift from 6 to 18 on all seven days."""
     number = next(_number)
     truck = Truck.objects.create(
-        depot=base, code=f"TR{number}", name=f"Truck {number}", capacity_kg=2000
+        depot=base, code=f"TR{number}", name=f"Truck {number}", capacity_kg=5000
     )
     for material in (PROCEDURE, "carbons", "cavity_wheels", "profile_stones", "penetrant_set"):
         Stock.objects.create(truck=truck, material=material, quantity=300, unit="kg")
@@ -85,7 +87,7 @@ def window(
 
 
 def job(where: Turnout, *, minutes: float = 120, per_day: str = "100", **values: Any) -> RepairJob:
-    """A weld job on a new frog of the turnout with an estimate of so many minutes on average."""
+    """A weld job on a new spalled frog, with an estimate of so many minutes on average."""
     frog = railway.component()
     railway.install(frog, where)
     given = {
@@ -97,41 +99,37 @@ def job(where: Turnout, *, minutes: float = 120, per_day: str = "100", **values:
     row = RepairJob.objects.create(
         turnout=where, component=frog, value_per_day=Decimal(per_day), **given
     )
+    JobDefect.objects.create(
+        job=row, defect=(spall := _spall(where, frog)), decision=_decided(spall)
+    )
     estimate(row, minutes)
     return row
 
 
-def estimate(of: RepairJob, minutes: float) -> Estimate:
-    """An estimate with a tenth of spread, for whoever needs only its time and its wire."""
-    return Estimate.objects.create(
-        job=of,
-        made_at=at(-3, 9),
-        procedure=of.procedure,
-        procedure_since=date(2026, 1, 1),
-        p50_min=minutes,
-        p80_min=minutes * 1.09,
-        p95_min=minutes * 1.18,
-        mean_min=minutes,
-        sd_min=minutes / 10,
-        shared=0.3,
-        cavity_cm3=100,
-        filler_kg=1,
-        detail={"materials": [_wire()], "stages": []},
+def _spall(where: Turnout, frog: Component) -> Defect:
+    sizes = {"length_mm": Decimal(120), "width_mm": Decimal(40), "depth_mm": Decimal(12)}
+    found = railway.inspection(where, inspected_at=at(-5, 9))
+    return railway.defect(frog, found, state="triaged", **sizes)
+
+
+def _decided(spall: Defect) -> Decision:
+    return Decision.objects.create(
+        defect=spall,
+        decided_at=at(-4, 9),
+        decided_on=MONDAY - timedelta(days=4),
+        rule_set="federal",
+        traffic="class_speed",
+        disposition="weld_in_track",
+        due_reason="the railway's own rule",
+        sentence="Weld it in track.",
+        detail={},
     )
 
 
-def _wire() -> dict[str, Any]:
-    return {
-        "key": PROCEDURE,
-        "name": "EFeMn wire",
-        "quantity": 1.0,
-        "unit": "kg",
-        "load_out": 11.3,
-        "pack": 11.3,
-        "mass_kg": 11.3,
-    }
-
-
-def territory_with_track() -> tuple[Territory, Track]:
-    on = railway.track()
-    return on.line.territory, on
+def estimate(of: RepairJob, minutes: float) -> Estimate:
+    """The real estimate of the job, stretched to so many minutes with a tenth of spread."""
+    answer = worked_out(work_of(of), of.procedure, MONDAY)
+    row = estimate_row(job=of, answer=answer, at=at(-3, 9))
+    row.mean_min, row.sd_min, row.shared = minutes, minutes / 10, 0.3
+    row.save()
+    return row

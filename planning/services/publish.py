@@ -3,10 +3,11 @@
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
-from repairs.services.job_sheets import TrackTime, issue_job_sheet, withdraw_job_sheet
+from django.utils import timezone
 
 from planning.models import PlannedJob, WeekPlan
 from repairs.models import Qualification
+from repairs.services.job_sheets import TrackTime, issue_job_sheet, withdraw_job_sheet
 from turnouts.access import Action, require
 from turnouts.models import Person
 from turnouts.services.errors import Conflict, check_version
@@ -119,14 +120,14 @@ def _issue(placed: PlannedJob, by: Person, at: datetime):  # type: ignore[no-unt
 
 def gang(placed: PlannedJob) -> list[Person]:
     """Who is in the crew on the day of the job."""
-    day = placed.starts_at.date()
+    day = timezone.localdate(placed.starts_at)
     members = placed.crew.members.filter(since__lte=day).select_related("person")
     return [m.person for m in members if m.until is None or day < m.until]
 
 
 def _in_charge(people: list[Person], placed: PlannedJob) -> str:
     """Proposed from those qualified; the railway's own designation counts in track."""
-    day = placed.starts_at.date()
+    day = timezone.localdate(placed.starts_at)
     rows = Qualification.objects.filter(person__in=people, procedure="employee_in_charge")
     named = [str(row.person) for row in rows.select_related("person") if row.valid_on(day)]
     return named[0] if named else ""

@@ -19,6 +19,7 @@ from planning.models import (
 from planning.services.calendar import DAYS, Week
 from planning.solver import problem as p
 from planning.solver.choices import choice
+from planning.solver.faults import MOST_SHARED
 from planning.solver.travel import Link, Place, Roads
 from repairs.models import Estimate, Qualification, RepairJob
 from repairs.services.estimates import material_use
@@ -79,7 +80,8 @@ def _job(job: RepairJob, week: Week) -> p.Job:
         turnout=turnout.code,
         place=Place(turnout.track.line.code, float(turnout.chainage_m)),
         track=turnout.track.name,
-        work=p.Duration(estimate.mean_min, estimate.sd_min, estimate.shared),
+        # All but the last fiftieth shared is as good as all, and is what the solver can weigh.
+        work=p.Duration(estimate.mean_min, estimate.sd_min, min(estimate.shared, MOST_SHARED)),
         value=_value_by_day(float(job.value_per_day), week.monday),
         needs=frozenset({job.procedure, ALWAYS_NEEDED}),
         due_min=_due_minute(job.due_on, week),

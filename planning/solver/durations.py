@@ -6,7 +6,8 @@ log-normal with the same mean, variance and skewness (exact for one time; for su
 moment is what the usual two-moment fit of Fenton (1960) lacks). Z is integrated by the
 trapezoidal rule, which on the normal density converges geometrically.
 
-Valid for shared 0 to 0.9 and sd up to the mean; outside that, `planning.solver.faults` refuses.
+Valid for shared 0 to 0.98 (where the rule errs by less than 1e-8) and sd up to the mean; outside
+that, `planning.solver.faults` refuses.
 """
 
 from __future__ import annotations

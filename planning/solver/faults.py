@@ -10,7 +10,7 @@ from itertools import pairwise
 from planning.solver.problem import Crew, Duration, Job, Problem, ProblemError, Truck, Window
 from planning.solver.travel import Place
 
-MOST_SHARED = 0.9
+MOST_SHARED = 0.98
 
 
 def demand_sound(problem: Problem) -> None:

@@ -26,7 +26,7 @@ class ProblemError(ValueError):
 class Duration:
     """A working time: log-normal with this mean and standard deviation, both in minutes.
 
-    `shared` (0 to 0.9) is the share of the variance of its logarithm that comes from what all the
+    `shared` (0 to 0.98) is the share of the variance of its logarithm that comes from what all the
     work of one crew on one day has in common (weather, machine, crew); the logarithms of two
     working times of one crew-day then have the correlation sqrt(shared_a * shared_b).
     """

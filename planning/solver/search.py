@@ -80,12 +80,13 @@ class Search:
             for day in changed:
                 for j in self._ways[day].keys() & todo:
                     offers[j, day] = self._offer(j, day, weight[j])
-            best = max(
+            standing = [
                 (offer[0], -j, -day)
-                for (j, day), offer in [*offers.items(), ((0, 0), (-1.0, self.routes[0]))]
-                if offer is not None and (j in todo or offer[0] < 0)
-            )
-            if best[0] < 0:
+                for (j, day), offer in offers.items()
+                if offer is not None and j in todo
+            ]
+            best = max(standing, default=None)
+            if best is None or best[0] < 0:
                 return
             j, day = -best[1], -best[2]
             changed = self._take_up(offers, j, day, weight[j], todo)

@@ -32,7 +32,7 @@ def sampling_error(p: float) -> float:
     return 4 * math.sqrt(max(p * (1 - p), 1 / DRAWS) / DRAWS)
 
 
-@pytest.mark.parametrize("shared", [0.0, 0.3, 0.9])
+@pytest.mark.parametrize("shared", [0.0, 0.3, 0.9, 0.98])
 @pytest.mark.parametrize("minutes", [70, 100, 140, 200])
 def test_chance_of_one_time_is_the_log_normals_own(shared: float, minutes: float) -> None:
     # scipy.stats.lognorm with s = sqrt(ln(1 + cv^2)) and scale = mean / sqrt(1 + cv^2).
@@ -45,7 +45,7 @@ times = st.builds(
     lambda mean, cv, shared: Duration(mean, mean * cv, shared),
     st.floats(20, 300),
     st.floats(0.05, 0.5),
-    st.floats(0, 0.9),
+    st.floats(0, 0.98),
 )
 
 
