@@ -89,3 +89,12 @@ def test_the_demo_begins_serves_ends_and_begins_again(environment: dict[str, str
     repeated, _ = again.communicate(timeout=300)
     assert again.returncode == 0, repeated
     assert summary(repeated) == summary(said)
+
+
+def test_with_nothing_set_the_command_line_works_on_the_demo(environment: dict[str, str]) -> None:
+    command = [sys.executable, "manage.py", "check", "--database", "default"]
+    done = subprocess.run(  # noqa: S603
+        command, cwd=PROJECT, env=environment, capture_output=True, text=True, timeout=120
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stderr.startswith("No setting is set: working on the local demo")
