@@ -17,6 +17,7 @@ from turnouts.services.sheets.batch import Row
 from turnouts.services.sheets.checks import Apart, each, in_order
 from turnouts.services.sheets.kinds import Text
 from turnouts.services.sheets.lookups import LINE, PERSON, TERRITORY, TRACK
+from turnouts.services.sheets.moved_posts import Place
 from turnouts.services.sheets.posts import Chainage
 from turnouts.services.sheets.spec import Extra, Lookup, Measured, Names, Own, Sheet
 
@@ -179,3 +180,11 @@ OWN_SHEETS = (
     WORK_WINDOWS,
     ROADS,
 )
+
+PLACES = (
+    Place(Depot, "line_id", (("milepost", "chainage_m"),)),
+    Place(WorkWindow, "track__line_id", (("from_milepost", "from_m"), ("to_milepost", "to_m"))),
+    Place(Road, "from_line_id", (("from_milepost", "from_m"),)),
+    Place(Road, "to_line_id", (("to_milepost", "to_m"),)),
+)
+"""What is kept by milepost here, and moves when a post does."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Model
@@ -42,6 +43,8 @@ class Upload:
     unread: set[str] = field(default_factory=set)
     """Sheets whose header has a fault, so that none of their rows was read."""
     moved_components: set[int] = field(default_factory=set)
+    class_limits: dict[int, tuple[Decimal, Decimal]] = field(default_factory=dict)
+    """Readings at which track classes begin and end, while the posts of their line move."""
     notes: list[str] = field(default_factory=list)
     advance: Callable[[int, str], None] = lambda rows, words: None
 

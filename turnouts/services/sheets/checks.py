@@ -80,7 +80,9 @@ class Apart:
                 batch.fault(row, self.column, self._says(other))
 
     def _kept(self, batch: Batch, firsts: set[Any], replaced: set[int]) -> Iterable[Any]:
-        records = batch.sheet.model._default_manager.filter(**{f"{self.group[0]}__in": firsts})
+        records = batch.sheet.model._default_manager.order_by("pk").filter(
+            **{f"{self.group[0]}__in": firsts}
+        )
         return (record for record in records if record.pk not in replaced)
 
     def _group(self, value: Callable[[str], Any]) -> tuple[Any, ...]:

@@ -52,7 +52,7 @@ def _keys_once(batch: Batch) -> dict[Key, Row]:
 
 def _existing(batch: Batch, keys: dict[Key, Row]) -> dict[Key, Model]:
     fields = batch.sheet.match_fields
-    rows: QuerySet[Any] = batch.sheet.model._default_manager.all()
+    rows: QuerySet[Any] = batch.sheet.model._default_manager.order_by()  # no order, no joins
     firsts = {key[0] for key in keys}
     narrowed = Q(**{f"{fields[0]}__in": firsts - {None}})
     if None in firsts:

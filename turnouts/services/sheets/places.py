@@ -11,6 +11,7 @@ from turnouts.services.sheets.batch import Row
 from turnouts.services.sheets.checks import Apart, each, in_order
 from turnouts.services.sheets.kinds import Kind, Number, Text, plain
 from turnouts.services.sheets.lookups import LINE, TERRITORY, TRACK, TURNOUT
+from turnouts.services.sheets.moved_posts import keep_class_limits, move_places
 from turnouts.services.sheets.posts import Chainage, check_posts, posts_of
 from turnouts.services.sheets.spec import (
     Cells,
@@ -47,7 +48,8 @@ MILEPOSTS = Sheet(
         Own("reading", key=True),
         Measured("chainage", Dimension.DISTANCE, field="chainage_m"),
     ),
-    after=(check_posts,),
+    checks=(keep_class_limits,),
+    after=(check_posts, move_places),
 )
 
 TRACKS = Sheet(

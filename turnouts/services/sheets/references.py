@@ -48,7 +48,9 @@ def find(batch: Batch, lookup: Lookup, firsts: set[str]) -> dict[NameTexts, int]
 
 def names_of(lookup: Lookup, pks: set[Any]) -> dict[int, str]:
     """The names of rows, for sentences and reports."""
-    rows = lookup.model._default_manager.filter(pk__in=pks).values_list("pk", *lookup.paths)
+    rows = (
+        lookup.model._default_manager.filter(pk__in=pks).order_by().values_list("pk", *lookup.paths)
+    )
     return {pk: ", ".join(str(name) for name in names) for pk, *names in rows}
 
 

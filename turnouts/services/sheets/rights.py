@@ -38,12 +38,12 @@ def writable(person: Person, sheet: Sheet, pks: Collection[int]) -> set[int]:
     """Those of the rows that ``person`` may import into."""
     if all(territory_ids(person, action) is None for action in (Action.IMPORT, sheet.right)):
         return set(pks)
-    rows = sheet.model._default_manager.filter(pk__in=pks)
+    rows = sheet.model._default_manager.filter(pk__in=pks).order_by()
     may_import = within_reach(person, sheet, rows, Action.IMPORT)
     return set(within_reach(person, sheet, may_import, sheet.right).values_list("pk", flat=True))
 
 
 def nameable(person: Person, lookup: Lookup) -> QuerySet[Model]:
     """The rows that ``person`` may name in an import."""
-    rows = lookup.model._default_manager.all()
+    rows = lookup.model._default_manager.order_by()
     return rows if lookup.of_all else visible(person, rows, Action.IMPORT)

@@ -46,13 +46,17 @@ class Stays:
 
     def __init__(self, turnouts: Collection[int]) -> None:
         self._in_turnout: dict[int, list[Stay]] = defaultdict(list)
-        rows = Installation.objects.filter(turnout_id__in=turnouts).values_list(
-            "turnout_id",
-            "position",
-            "component_id",
-            "component__serial",
-            "installed_on",
-            "removed_on",
+        rows = (
+            Installation.objects.filter(turnout_id__in=turnouts)
+            .order_by("pk")
+            .values_list(
+                "turnout_id",
+                "position",
+                "component_id",
+                "component__serial",
+                "installed_on",
+                "removed_on",
+            )
         )
         for row in rows:
             self._in_turnout[row[0]].append(Stay(*row))
@@ -88,7 +92,11 @@ class Stays:
 
 def visits(inspections: Collection[int]) -> dict[int, Visit]:
     """Visits by the id of their inspection, in one query."""
-    rows = Inspection.objects.filter(pk__in=inspections).values_list(
-        "pk", "reference", "turnout_id", "turnout__code", "inspected_at", "inspector_id"
+    rows = (
+        Inspection.objects.filter(pk__in=inspections)
+        .order_by()
+        .values_list(
+            "pk", "reference", "turnout_id", "turnout__code", "inspected_at", "inspector_id"
+        )
     )
     return {row[0]: Visit(*row[1:]) for row in rows}
