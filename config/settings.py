@@ -5,6 +5,7 @@ from typing import Any
 
 from celery.schedules import crontab
 from csp.constants import NONE, SELF
+from django.urls import reverse
 from redis.backoff import NoBackoff
 from redis.retry import Retry
 
@@ -65,6 +66,8 @@ MIDDLEWARE = [
 
 ROOT_URLCONF = "config.urls"
 WSGI_APPLICATION = "config.wsgi.application"
+# A defect's page says what becomes of it, not only what was found.
+ABSOLUTE_URL_OVERRIDES = {"turnouts.defect": lambda row: reverse("defect", args=[row.reference])}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 TEMPLATES = [
@@ -129,6 +132,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {  # one entry a repeated task
         "task": "repairs.nightly",
         "schedule": crontab(hour=3, minute=15),  # before the day shift reads its list
     },
+    "send lost runs again": {"task": "turnouts.send_again", "schedule": crontab(minute="*/5")},
 }
 
 # --- people and login -------------------------------------------------------------------------

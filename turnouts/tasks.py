@@ -1,11 +1,19 @@
 """Work in the queue: each task loads by id and calls one service."""
 
 from celery import shared_task
+from django.utils import timezone
 
 from turnouts.services import imports
+from turnouts.services.runs import send_again
 
 
 @shared_task(name=imports.TASK, ignore_result=True)
 def carry_out_import(run_id: int) -> None:
     """Import the file of a queued run."""
     imports.carry_out_import(run_id=run_id)
+
+
+@shared_task(name="turnouts.send_again", ignore_result=True)
+def send_lost_runs_again() -> None:
+    """Queue again what was lost with the queue."""
+    send_again(now=timezone.now())

@@ -19,6 +19,7 @@ class LongRun(models.Model):
     ]
 
     kind = models.CharField(max_length=16)
+    task = models.CharField(max_length=60, blank=True)
     request_key = models.CharField(max_length=80, unique=True)
     asked = models.JSONField(default=dict, blank=True)
     state = models.CharField(max_length=8, choices=STATES, default="queued")

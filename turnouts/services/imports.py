@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from celery import current_app
 from django.core.files.base import ContentFile
 from django.db import transaction
 
@@ -36,7 +35,7 @@ def start_import(
     name, content = pack(files)
     sha256 = hashlib.sha256(content).hexdigest()
     asked = hashlib.sha256(f"{request_key}|{by.pk}|{sha256}|{dry_run}".encode()).hexdigest()
-    run, is_new = start_run(kind=_KIND, request_key=f"{_KIND}:{asked}", by=by)
+    run, is_new = start_run(kind=_KIND, request_key=f"{_KIND}:{asked}", by=by, task=TASK)
     if is_new:
         ImportFile.objects.create(
             run=run,
@@ -45,7 +44,6 @@ def start_import(
             content=ContentFile(content, name=f"{sha256[:16]}-{_suffix(content)}"),
             dry_run=dry_run,
         )
-        _queue(run)
     return run
 
 
@@ -62,13 +60,16 @@ def accept_import(*, by: Person, dry_run: LongRun) -> LongRun:
     if not kept.dry_run or report is None or report.fault_count:
         raise Conflict("Only a dry run that is done and has no fault can be accepted.")
     run, is_new = start_run(
-        kind=_KIND, request_key=f"{_KIND}:accept:{dry_run.pk}", by=by, asked={"accepts": dry_run.pk}
+        kind=_KIND,
+        request_key=f"{_KIND}:accept:{dry_run.pk}",
+        by=by,
+        asked={"accepts": dry_run.pk},
+        task=TASK,
     )
     if is_new:
         ImportFile.objects.create(
             run=run, name=kept.name, sha256=kept.sha256, content=kept.content.name, dry_run=False
         )
-        _queue(run)
     return run
 
 
@@ -90,11 +91,6 @@ def import_now(
     return _import(
         by=by, name=name, content=content, dry_run=dry_run, progress=progress, expected=None
     )
-
-
-def _queue(run: LongRun) -> None:
-    task = current_app.signature(TASK, args=(run.pk,))
-    transaction.on_commit(lambda: task.apply_async())
 
 
 def _work(run: LongRun, progress: Progress) -> dict[str, Any]:

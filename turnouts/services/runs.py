@@ -4,17 +4,27 @@ Progress goes through the cache, because the work itself is one transaction that
 until it is done. Losing the cache loses a progress bar, never a result.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
 from typing import Any
 
 from celery import current_app
 from django.core.cache import cache
-from django.db import IntegrityError, transaction
+from django.core.exceptions import PermissionDenied
+from django.db import IntegrityError, connection, transaction
 from django.utils import timezone
 
 from turnouts.models import LongRun, Person
 
 Progress = Callable[[int, int, str], None]
+
+REFUSALS = (ValueError, PermissionDenied)
+"""Faults whose text is a sentence for the person who asked."""
+
+LOST_AFTER = timedelta(minutes=10)
+CLAIM = 7_301_965
+"""First half of the key of the lock on a run; any number nobody else uses."""
 
 KEPT_S = 24 * 3600
 """Seconds a run's progress is kept: longer than any run may take."""
@@ -41,37 +51,72 @@ def start_run(
                 requested_by=by,
                 requested_at=timezone.now(),
                 asked=asked or {},
+                task=task or "",
             )
     except IntegrityError:
         return LongRun.objects.get(request_key=request_key), False
     if task is not None:
-        queued = current_app.signature(task, args=(run.pk,))
-        transaction.on_commit(lambda: queued.apply_async())
+        transaction.on_commit(lambda: _send(run))
     return run, True
+
+
+def _send(run: LongRun) -> None:
+    current_app.signature(run.task, args=(run.pk,)).apply_async()
+
+
+def send_again(*, now: datetime) -> int:
+    """Queue once more every run whose message was lost with the queue; gives how many.
+
+    A message that was only late does no harm: a run is carried out once, by whoever claims it.
+    """
+    lost = LongRun.objects.exclude(task="").filter(
+        state__in=["queued", "running"], requested_at__lt=now - LOST_AFTER
+    )
+    for run in lost:
+        _send(run)
+    return len(lost)
 
 
 def carry_out(*, run_id: int, work: Callable[[LongRun, Progress], dict[str, Any]]) -> LongRun:
     """Do ``work`` and keep its result, or the sentence it failed with.
 
-    A run that has finished is not done again: the queue may deliver a message twice.
+    The queue may deliver a message twice: a run that has finished, or that another worker has in
+    hand at this moment, is left alone.
     """
-    run = LongRun.objects.get(pk=run_id)
-    if run.finished:
-        return run
+    with _claim(run_id) as mine:
+        run = LongRun.objects.get(pk=run_id)
+        return run if run.finished or not mine else _carry_out(run, work)
+
+
+@contextmanager
+def _claim(run_id: int) -> Iterator[bool]:
+    """Whether this worker may carry the run out; a worker that dies lets go of its claim."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_try_advisory_lock(%s, %s)", [CLAIM, run_id])
+        [mine] = cursor.fetchone()
+    try:
+        yield mine
+    finally:
+        if mine:
+            with connection.cursor() as cursor:
+                cursor.execute("SELECT pg_advisory_unlock(%s, %s)", [CLAIM, run_id])
+
+
+def _carry_out(run: LongRun, work: Callable[[LongRun, Progress], dict[str, Any]]) -> LongRun:
     _mark(run, state="running", started_at=timezone.now())
     try:
         result = work(run, lambda done, total, words: _progress(run, done, total, words))
     except Exception as fault:
         _mark(run, state="failed", message=_sentence(fault), finished_at=timezone.now())
-        if isinstance(fault, ValueError):
-            return run  # a refusal: the sentence is the answer
+        if isinstance(fault, REFUSALS):
+            return run  # the sentence is the answer
         raise
     _mark(run, state="done", result=result, finished_at=timezone.now())
     return run
 
 
 def _sentence(fault: Exception) -> str:
-    if isinstance(fault, ValueError):
+    if isinstance(fault, REFUSALS):
         return str(fault)[:300]
     return "The work stopped on an unexpected fault; nothing was changed. The log has the details."
 
