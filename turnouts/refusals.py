@@ -16,6 +16,8 @@ ANSWERS: list[tuple[type[Exception], int, str]] = [
     (UnitError, 400, "That value cannot be read"),
 ]
 
+NO_NUL = "It holds a sign that no record can hold. Go back to the start and look from there."
+
 
 class SayRefusals:
     """Middleware: services raise, and the sentence is shown instead of a fault page."""
@@ -24,11 +26,17 @@ class SayRefusals:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        if "\x00" in request.path or "%00" in request.META.get("QUERY_STRING", ""):
+            return _said(request, 400, "That address cannot be read", NO_NUL)
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, fault: Exception) -> HttpResponse | None:
         for kind, status, heading in ANSWERS:
             if isinstance(fault, kind):
-                context = {"heading": heading, "sentence": str(fault)}
-                return render(request, "refused.html", context, status=status)
+                return _said(request, status, heading, str(fault))
         return None
+
+
+def _said(request: HttpRequest, status: int, heading: str, sentence: str) -> HttpResponse:
+    context = {"heading": heading, "sentence": sentence}
+    return render(request, "refused.html", context, status=status)

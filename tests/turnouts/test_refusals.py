@@ -60,3 +60,15 @@ def test_a_refused_page_offers_the_way_back(as_inspector: Client) -> None:
     text = answer.content.decode()
     assert "You may not change people and roles. It takes one of these roles: administrator" in text
     assert 'href="/"' in text
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "address", ["/turnouts/a%00b/", "/turnouts/?q=%00", "/components/?kind=%00"]
+)
+def test_a_sign_no_record_can_hold_is_refused_and_no_fault(
+    as_inspector: Client, address: str
+) -> None:
+    answer = as_inspector.get(address)
+    assert answer.status_code == 400
+    assert "no record can hold" in answer.content.decode()
