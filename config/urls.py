@@ -9,8 +9,10 @@ from config import api_docs, health
 
 urlpatterns = [
     path("", include("turnouts.urls")),
+    path("", include("repairs.urls")),
     path("", include("planning.urls")),
     path("api/", include("turnouts.api.urls")),
+    path("api/", include("repairs.api.urls")),
     path("api/", include("planning.api.urls")),
     path("health/live", health.live, name="health-live"),
     path("health/ready", health.ready, name="health-ready"),

@@ -6,7 +6,19 @@ class RepairsConfig(AppConfig):
     verbose_name = "Repairs: disposition, estimate and job sheets"
 
     def ready(self) -> None:
+        from repairs import life_events
         from repairs.services.import_sheets import QUALIFICATIONS
+        from turnouts import lifeline, menu
+        from turnouts.access import Action
+        from turnouts.analysis.terms import Role
         from turnouts.services.sheets.registry import register
 
         register(QUALIFICATIONS)
+        for entry in (
+            menu.Entry("Defects", "defects", Action.SEE, 20, home_of=Role.INSPECTOR),
+            menu.Entry("Repair jobs", "jobs", Action.SEE, 25),
+            menu.Entry("Job sheets", "job-sheets", Action.SEE_SHEETS, 30, home_of=Role.WELDER),
+        ):
+            menu.add(entry)
+        for provider in (life_events.decisions, life_events.repairs, life_events.job_sheets):
+            lifeline.add_provider(provider)

@@ -61,6 +61,9 @@ def content_of(issue: Issue) -> dict[str, Any]:
         "where": _where(issue.job),
         "track_time": as_json(issue.track_time)
         | {
+            "from_milepost": _plain(issue.track_time.from_milepost),
+            "to_milepost": _plain(issue.track_time.to_milepost),
+            "employee_in_charge": issue.track_time.employee_in_charge,
             "starts_at": issue.track_time.starts_at.isoformat(),
             "hand_back_at": issue.track_time.hand_back_at.isoformat(),
             "planned_start": issue.planned_start.isoformat(),
@@ -91,15 +94,21 @@ def _where(job: RepairJob) -> dict[str, Any]:
         "territory": line.territory.name,
         "line": line.name,
         "track": turnout.track.name,
-        "milepost": str(turnout.milepost),
+        "milepost": _plain(turnout.milepost),
         "milepost_unit": line.milepost_unit,
         "turnout": turnout.code,
         "hand": turnout.hand,
         "faces": turnout.get_faces_display(),
-        "frog_number": str(turnout.frog_number.normalize()),
+        "frog_number": _plain(turnout.frog_number),
         "rail_section": turnout.rail_section,
         "access": turnout.access,
     }
+
+
+def _plain(number: Decimal) -> str:
+    """Without trailing zeros or an exponent: 10.00 is No. 10."""
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _people(issue: Issue) -> list[dict[str, Any]]:

@@ -1,6 +1,7 @@
 """A job sheet is issued once, says everything, and is never changed."""
 
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import pytest
 from django.db import DatabaseError, transaction
@@ -117,7 +118,7 @@ def test_the_database_refuses_to_change_or_delete_a_sheet(job: RepairJob) -> Non
 def test_a_stage_begins_where_the_one_before_it_is_expected_to_end(job: RepairJob) -> None:
     stages = rows.sheet(job).content["stages"]
     assert moment(stages[0]["begins_at"]) == rows.NIGHT + timedelta(minutes=15)
-    for before, after in zip(stages, stages[1:], strict=False):
+    for before, after in pairwise(stages):
         took = moment(after["begins_at"]) - moment(before["begins_at"])
         assert abs(took.total_seconds() / 60 - before["median_min"]) < 0.05
 

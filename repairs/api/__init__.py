@@ -1,0 +1,1 @@
+"""The same for programs: decisions, jobs, estimates, job sheets."""

@@ -1,0 +1,13 @@
+"""Addresses of the API of decisions, jobs, estimates and job sheets."""
+
+from rest_framework.routers import SimpleRouter
+
+from repairs.api import views
+
+router = SimpleRouter()
+router.register("decisions", views.DecisionViewSet)
+router.register("jobs", views.JobViewSet)
+router.register("estimates", views.EstimateViewSet)
+router.register("job-sheets", views.JobSheetViewSet)
+
+urlpatterns = router.urls

@@ -1,0 +1,59 @@
+"""What this app tells to a component's life line: decisions, repairs, job sheets."""
+
+from collections.abc import Iterable
+
+from django.urls import reverse
+
+from repairs.models import Decision, JobSheet
+from turnouts.analysis.terms import DefectState, Disposition
+from turnouts.lifeline import Event
+from turnouts.models import Component, DefectStep
+
+REPAIR_STATES = {
+    DefectState.IN_WORK: "Repair begun",
+    DefectState.REPAIRED: "Repaired",
+    DefectState.PROVED: "Repair proved",
+}
+
+
+def decisions(component: Component) -> Iterable[Event]:
+    """Each answer of the rules to one of the component's defects."""
+    rows = Decision.objects.filter(defect__component=component).defer("detail")
+    for row in rows.select_related("defect__turnout__track__line"):
+        yield Event(
+            row.decided_at,
+            "Decision",
+            f"{Disposition(row.disposition).label}: {row.get_traffic_display().lower()}",
+            reverse("defect", args=[row.defect.reference]),
+            row.sentence,
+            row.defect.turnout.track.line.territory_id,
+        )
+
+
+def repairs(component: Component) -> Iterable[Event]:
+    """When a repair was begun, ended and proved."""
+    steps = DefectStep.objects.filter(defect__component=component, state__in=REPAIR_STATES)
+    for step in steps.select_related("defect__turnout__track__line"):
+        yield Event(
+            step.at,
+            "Repair",
+            REPAIR_STATES[DefectState(step.state)],
+            reverse("defect", args=[step.defect.reference]),
+            f"{step.defect.reference}{f': {step.note}' if step.note else ''}",
+            step.defect.turnout.track.line.territory_id,
+        )
+
+
+def job_sheets(component: Component) -> Iterable[Event]:
+    """Each job sheet when it was issued."""
+    rows = JobSheet.objects.filter(job__component=component).defer("content")
+    for row in rows.select_related("job__turnout__track__line"):
+        withdrawn = ", withdrawn" if row.withdrawn_at else ""
+        yield Event(
+            row.issued_at,
+            "Job sheet",
+            f"Job sheet {row.number}{withdrawn}",
+            reverse("job-sheet", args=[row.number]),
+            f"{Disposition(row.job.disposition).label}, {row.crew}",
+            row.job.turnout.track.line.territory_id,
+        )

@@ -1,0 +1,1 @@
+"""Pages of disposition, repair estimates and job sheets."""

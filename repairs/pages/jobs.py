@@ -1,0 +1,75 @@
+"""Repair jobs and their estimates."""
+
+from django.contrib import messages
+from django.db.models import Prefetch, QuerySet
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from repairs.models import Estimate, RepairJob
+from repairs.pages.drawings import cavity_drawing, stage_chart
+from repairs.services.jobs import reestimate_job
+from repairs.welding.refusals import WeldingRefusal
+from turnouts.access import Action, may, visible
+from turnouts.pages.asking import Asked, found, one_page, page
+from turnouts.services.errors import Refused
+
+OPEN = ("estimated", "issued", "in_work")
+
+
+def _rows() -> QuerySet[RepairJob]:
+    current = Estimate.objects.filter(current=True)
+    return RepairJob.objects.with_place().prefetch_related(
+        Prefetch("estimates", current.defer("detail"), to_attr="present")
+    )
+
+
+@page(Action.SEE)
+def jobs(request: Asked) -> HttpResponse:
+    """The jobs that wait or are under way, the earliest due first."""
+    state = request.GET.get("state", "")
+    rows = visible(request.user, _rows())
+    rows = rows if state == "all" else rows.filter(state__in=[state] if state else OPEN)
+    context = {
+        "page": one_page(request, rows),
+        "state": state,
+        "states": RepairJob.STATES,
+        "today": timezone.localdate(),
+    }
+    return render(request, "repairs/jobs.html", context)
+
+
+@page(Action.SEE)
+def job(request: Asked, reference: str) -> HttpResponse:
+    """One job with its estimate: time, metal, beads, material, and what all of it assumes."""
+    row = found(request, RepairJob.objects.with_place(), reference=reference)
+    estimates = list(row.estimates.all())
+    estimate = next((e for e in estimates if e.current), None)
+    context = {
+        "job": row,
+        "treats": row.treats.select_related("defect", "decision"),
+        "estimate": estimate,
+        "detail": estimate.detail if estimate else None,
+        "chart": stage_chart(estimate) if estimate else None,
+        "drawings": [cavity_drawing(z) for z in estimate.detail["zones"]] if estimate else [],
+        "earlier": [e for e in estimates if not e.current],
+        "sheets": visible(request.user, row.sheets.all(), Action.SEE_SHEETS),
+        "today": timezone.localdate(),
+        "may_estimate": row.state == "estimated"
+        and may(request.user, Action.ESTIMATE, row.turnout.territory),
+    }
+    return render(request, "repairs/job.html", context)
+
+
+@require_POST
+@page(Action.ESTIMATE)
+def estimate_again(request: Asked, reference: str) -> HttpResponse:
+    """Work the job out anew from what is recorded of its defects now."""
+    row = found(request, RepairJob.objects.with_place(), Action.ESTIMATE, reference=reference)
+    try:
+        made = reestimate_job(by=request.user, job=row, on=timezone.localdate(), at=timezone.now())
+    except WeldingRefusal as refusal:
+        raise Refused(str(refusal)) from refusal
+    messages.success(request, f"Estimated again: {made.p50_min:.0f} minutes in the middle.")
+    return redirect("job", row.reference)

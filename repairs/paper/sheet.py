@@ -1,0 +1,155 @@
+"""A job sheet as PDF: two pages to work by, then the drawings.
+
+The layout is ``sheet.typ``. What the sheet says goes in as JSON, never as markup, so no text of
+anybody's can change the layout.
+"""
+
+import io
+import json
+from functools import cache, lru_cache
+from pathlib import Path
+from threading import Lock
+from typing import Any, cast
+
+import segno
+import typst
+
+from repairs.models import JobSheet
+from repairs.templatetags.repairs import clock, day_and_clock, hours, percent
+from repairs.welding.wording import size, temperature
+
+HERE = Path(__file__).parent
+_one_at_a_time = Lock()
+
+
+def paper_for(sheet: JobSheet, address: str) -> bytes:
+    """The PDF of a sheet, with a QR code that leads to its page at ``address``."""
+    withdrawn = day_and_clock(sheet.withdrawn_at) if sheet.withdrawn_at else ""
+    data = said(sheet) | {"address": address, "qr": _qr(address), "withdrawn": withdrawn}
+    return _printed(json.dumps(data, sort_keys=True))
+
+
+@lru_cache(maxsize=64)
+def _printed(data: str) -> bytes:
+    """A sheet never changes, so the same words are set once."""
+    with _one_at_a_time:  # the compiler keeps fonts and layout between calls, for one at a time
+        printed = _compiler().compile(format="pdf", sys_inputs={"sheet": data})
+    return cast(bytes, printed)  # a list only where every page is asked for as a picture
+
+
+@cache
+def _compiler() -> typst.Compiler:
+    return typst.Compiler(
+        input=str(HERE / "sheet.typ"),
+        root=str(HERE),
+        font_paths=[str(HERE / "fonts")],
+        ignore_system_fonts=True,
+    )
+
+
+def _qr(address: str) -> str:
+    drawn = io.BytesIO()
+    segno.make(address, error="m").save(drawn, kind="svg", xmldecl=False, border=2)
+    return drawn.getvalue().decode()
+
+
+def said(sheet: JobSheet) -> dict[str, Any]:
+    """The content with times as the railway's clock shows them and sizes in both units."""
+    content = sheet.content
+    time = content["track_time"]
+    return {
+        **{name: content[name] for name in KEPT},
+        "number": sheet.number,
+        "issued": f"{day_and_clock(sheet.issued_at)} by {sheet.issued_by}",
+        "work": content["work"].replace("_", " ").capitalize(),
+        "track_time": time
+        | {
+            "from": day_and_clock(time["starts_at"]),
+            "until": day_and_clock(time["hand_back_at"]),
+            "hand_back": clock(time["hand_back_at"]),
+            "begin": clock(time["planned_start"]),
+            "chance": percent(time["chance"]),
+            "expected": hours(content["times"]["p50_min"]),
+            "enough": hours(content["times"]["p95_min"]),
+        },
+        "stages": [_stage(stage) for stage in content["stages"]],
+        "defects": [_defect(defect) for defect in content["defects"]],
+        "zones": [_zone(zone) for zone in content["zones"]],
+        "settings": content["procedure"]["settings"],
+        "procedure": content["procedure"]["title"],
+        "interpass": _interpass(content["procedure"]),
+        "penetrant": _penetrant(content.get("penetrant")),
+    }
+
+
+KEPT = (
+    "where",
+    "crew",
+    "component",
+    "briefing",
+    "hold_points",
+    "steps",
+    "materials",
+    "cautions",
+    "acceptance",
+    "states",
+    "call",
+)
+
+
+def _stage(stage: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "name": stage["name"],
+        "begins": clock(stage["begins_at"]),
+        "last": clock(stage["last_start_at"]),
+        "takes": hours(stage["median_min"]),
+        "open": stage["open_cavity"],
+        "late": stage["late"],
+    }
+
+
+def _defect(defect: dict[str, Any]) -> dict[str, Any]:
+    names = ("length_mm", "width_mm", "depth_mm")
+    sizes = [size(float(defect[name])) if defect[name] else "not measured" for name in names]
+    return {
+        "title": f"{_words(defect['kind'])}, {_words(defect['zone']).lower()}",
+        "reference": defect["reference"],
+        "extents": "{} long, {} wide, {} deep".format(*sizes),
+        "note": defect["note"],
+        "sentence": defect["sentence"],
+    }
+
+
+def _zone(zone: dict[str, Any]) -> dict[str, Any]:
+    lengths = ("top_length_mm", "top_width_mm", "floor_length_mm", "floor_width_mm", "depth_mm")
+    return {
+        **{name: zone[name] for name in (*lengths, "layers")},
+        "title": _words(zone["zone"]),
+        "top": f"{size(zone['top_length_mm'])} by {size(zone['top_width_mm'])}",
+        "floor": f"{size(zone['floor_length_mm'])} by {size(zone['floor_width_mm'])}",
+        "depth": size(zone["depth_mm"]),
+    }
+
+
+def _interpass(procedure: dict[str, Any]) -> str:
+    rule = procedure.get("interpass")
+    if rule is None:
+        return ""
+    place = f"{size(rule['place_mm'])} from the weld" if rule["place_mm"] else "on the weld"
+    return f"Next bead only below {temperature(rule['limit_degc'])}, measured {place}."
+
+
+def _penetrant(test: dict[str, Any] | None) -> list[str]:
+    if test is None:
+        return []
+    return [
+        f"Dwell {test['penetrant_dwell_min']:.0f} min, double below "
+        f"{temperature(test['penetrant_cold_degc'])}; developing {test['developing_min']:.0f} min; "
+        f"steel below {temperature(test['penetrant_hot_degc'])}.",
+        test["accept"],
+        test["only_open"],
+    ]
+
+
+def _words(value: str) -> str:
+    return value.replace("_", " ").capitalize()
