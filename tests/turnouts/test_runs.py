@@ -104,6 +104,7 @@ def test_a_run_that_another_worker_has_in_hand_is_left_alone(person: Person) -> 
         with elsewhere.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_lock(%s, %s)", [runs.CLAIM, run.pk])
             left = runs.carry_out(run_id=run.pk, work=lambda *_: {"mine": True})
+            cursor.execute("SELECT pg_advisory_unlock(%s, %s)", [runs.CLAIM, run.pk])
     finally:
         elsewhere.close()
 
