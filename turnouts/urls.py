@@ -1,7 +1,6 @@
 """Pages of the inventory and the defect history."""
 
-from django.contrib.auth.views import PasswordChangeView
-from django.urls import path, reverse_lazy
+from django.urls import path
 
 from turnouts.pages import components, defects, home, imports, inventory, people, reports, runs
 from turnouts.pages import turnouts as places
@@ -9,11 +8,7 @@ from turnouts.pages import turnouts as places
 urlpatterns = [
     path("", home.home, name="home"),
     path("own-settings/", home.own_settings, name="own-settings"),
-    path(
-        "own-settings/password/",
-        PasswordChangeView.as_view(success_url=reverse_lazy("own-settings")),
-        name="own-password",
-    ),
+    path("own-settings/password/", home.OwnPassword.as_view(), name="own-password"),
     path("turnouts/", places.turnouts, name="turnouts"),
     path("turnouts/<str:code>/", places.turnout, name="turnout"),
     path("turnouts/<str:code>/change/", inventory.change_turnout, name="turnout-change"),

@@ -255,6 +255,7 @@ def test_a_password_is_changed_on_its_page(as_engineer: Client, engineer: Person
         "new_password1": "newly-profiled-8",
         "new_password2": "newly-profiled-8",
     }
-    assert as_engineer.post("/own-settings/password/", given).status_code == 302
+    answer = as_engineer.post("/own-settings/password/", given, follow=True)
+    assert "The password was changed." in answer.content.decode()
     engineer.refresh_from_db()
     assert engineer.check_password("newly-profiled-8")

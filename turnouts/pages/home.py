@@ -3,8 +3,11 @@
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.views import PasswordChangeView
+from django.contrib.messages.views import SuccessMessageMixin
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse_lazy
 
 from turnouts.menu import first_page
 from turnouts.models import Person
@@ -42,3 +45,10 @@ def own_settings(request: Asked) -> HttpResponse:
         return redirect("own-settings")
     grants = person.grants.select_related("territory")
     return render(request, "turnouts/own_settings.html", {"form": form, "grants": grants})
+
+
+class OwnPassword(SuccessMessageMixin, PasswordChangeView):  # type: ignore[type-arg]
+    """A new password for this person; other devices are logged out by it."""
+
+    success_url = reverse_lazy("own-settings")
+    success_message = "The password was changed. Log in anew on your other devices."
