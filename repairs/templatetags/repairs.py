@@ -75,3 +75,21 @@ def about(context: dict[str, Any], value: float | str | None, dimension: str) ->
 def exactly(context: dict[str, Any], value: str | None, dimension: str) -> str:
     """A measured value kept as text, with its unit, or "not measured"."""
     return reading(context, None if value is None else Decimal(value), dimension)
+
+
+@register.simple_tag(takes_context=True)
+def margin(context: dict[str, Any], finding: dict[str, Any]) -> str:
+    """How far a value lies inside its limit, or past it."""
+    signed = Decimal(finding["margin_mm"])
+    side = "past" if signed < 0 or finding["outcome"] == "beyond" else "inside"
+    return f"{reading(context, abs(signed), 'length')} {side}"
+
+
+@register.simple_tag(takes_context=True)
+def doubt(context: dict[str, Any], finding: dict[str, Any]) -> str:
+    """The half-width of the measurement's uncertainty; a value given without one is said so."""
+    half = Decimal(finding.get("uncertainty_mm", 0))
+    if not half:
+        return "uncertainty not noted"
+    unit = preference_of(context).unit_of(Dimension.LENGTH)
+    return f"± {float(half) / float(unit.factor):.2g} {unit.symbol}"
