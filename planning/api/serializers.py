@@ -3,6 +3,7 @@
 from rest_framework import serializers
 
 from planning.models import LeftOut, PlannedJob, WeekPlan, WorkWindow
+from turnouts.api.serializers import named_by
 
 
 class WorkWindowSerializer(serializers.ModelSerializer[WorkWindow]):
@@ -28,12 +29,12 @@ class WorkWindowSerializer(serializers.ModelSerializer[WorkWindow]):
 
 
 class PlannedJobSerializer(serializers.ModelSerializer[PlannedJob]):
-    job = serializers.SlugRelatedField("reference", read_only=True)
-    turnout = serializers.SlugRelatedField("code", read_only=True)
-    crew = serializers.SlugRelatedField("code", read_only=True)
-    truck = serializers.SlugRelatedField("code", read_only=True)
-    window = serializers.SlugRelatedField("reference", read_only=True)
-    sheet = serializers.SlugRelatedField("number", read_only=True)
+    job = named_by("reference")
+    turnout = named_by("code")
+    crew = named_by("code")
+    truck = named_by("code")
+    window = named_by("reference")
+    sheet = named_by("number")
 
     class Meta:
         model = PlannedJob
@@ -52,7 +53,7 @@ class PlannedJobSerializer(serializers.ModelSerializer[PlannedJob]):
 
 
 class LeftOutSerializer(serializers.ModelSerializer[LeftOut]):
-    job = serializers.SlugRelatedField("reference", read_only=True)
+    job = named_by("reference")
 
     class Meta:
         model = LeftOut
@@ -60,8 +61,8 @@ class LeftOutSerializer(serializers.ModelSerializer[LeftOut]):
 
 
 class PlanSerializer(serializers.ModelSerializer[WeekPlan]):
-    territory = serializers.SlugRelatedField("code", read_only=True)
-    made_by = serializers.SlugRelatedField("username", read_only=True)
+    territory = named_by("code")
+    made_by = named_by("username")
     placed = PlannedJobSerializer(many=True, read_only=True)
     left_out = LeftOutSerializer(many=True, read_only=True)
 

@@ -15,7 +15,7 @@ from planning.services.calendar import Week
 from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
 from turnouts.access import Action, visible
-from turnouts.api.reading import VisibleRows
+from turnouts.api.reading import VisibleRows, person_of
 from turnouts.api.serializers import RunSerializer
 from turnouts.models import Territory
 
@@ -43,9 +43,10 @@ class PlanViewSet(VisibleRows):
         form = serializers.PlanRequestSerializer(data=request.data)
         form.is_valid(raise_exception=True)
         asked = form.validated_data
-        mine = visible(request.user, Territory.objects.all())
+        person = person_of(request)
+        mine = visible(person, Territory.objects.all())
         run, _ = request_plan(
-            by=request.user,
+            by=person,
             territory=get_object_or_404(mine, code=asked["territory"]),
             week=Week(asked["week"]),
             request_key=asked["request_key"],
@@ -59,7 +60,7 @@ class PlanViewSet(VisibleRows):
         form = serializers.PublishSerializer(data=request.data)
         form.is_valid(raise_exception=True)
         plan = publish_plan(
-            by=request.user,
+            by=person_of(request),
             plan=self.get_object(),
             expected_version=form.validated_data["version"],
             at=timezone.now(),

@@ -13,11 +13,12 @@ from django.utils import timezone
 from planning.models import PlannedJob, WorkWindow
 
 WIDTH = 1000
-LEFT = 150  # where the hours begin; the names of the tracks stand before it
+LEFT = 215  # where the hours begin; the names of the tracks stand before it
 TOP = 26
-ROW = 54
-BAR = 38
+ROW, BAR = 54, 38
+FREE_ROW, FREE_BAR = 30, 20  # track time that nobody uses takes less of the page
 LEAST_JOB = 4
+CHANCE_ROOM = 90  # what the words "over 99.9 %" need behind the last job
 
 
 @dataclass(frozen=True)
@@ -47,8 +48,10 @@ class Ground:
     x: float
     y: float
     width: float
+    height: float
     chance: float | None
     free: bool
+    room: bool
 
 
 @dataclass(frozen=True)
@@ -100,10 +103,12 @@ class _Drawing:
     ) -> None:
         self.date = day
         self.windows = sorted(windows, key=lambda w: (str(w.track), w.starts_at))
-        self.row = {window.pk: n for n, window in enumerate(self.windows)}
+        mine = {window.pk for window in windows}
         self.placed = sorted(
-            (one for one in placed if one.window_id in self.row), key=lambda one: one.starts_at
+            (one for one in placed if one.window_id in mine), key=lambda one: one.starts_at
         )
+        self.used = {one.window_id for one in self.placed}
+        self.top, self.height = self._rows()
         self.chances = chances
         self.threads = threads
         starts = [w.starts_at for w in windows] + [one.leaves_at for one in self.placed]
@@ -117,15 +122,21 @@ class _Drawing:
             [self._ground(window) for window in self.windows],
             [self._mark(one) for one in self.placed],
             self._threads(),
-            TOP + ROW * len(self.windows) + 6,
+            self.height,
         )
+
+    def _rows(self) -> tuple[dict[int, float], float]:
+        """Where the row of each window begins, and where the last one ends."""
+        tops: dict[int, float] = {}
+        y = float(TOP)
+        for window in self.windows:
+            tops[window.pk] = y
+            y += ROW if window.pk in self.used else FREE_ROW
+        return tops, y + 4
 
     def _x(self, at: datetime) -> float:
         whole = (self.last - self.first).total_seconds()
         return round(LEFT + (WIDTH - LEFT) * (at - self.first).total_seconds() / whole, 1)
-
-    def _y(self, window_id: int) -> float:
-        return float(TOP + ROW * self.row[window_id])
 
     def _hours(self) -> list[Hour]:
         hours = int((self.last - self.first).total_seconds() // 3600)
@@ -135,15 +146,18 @@ class _Drawing:
 
     def _ground(self, window: WorkWindow) -> Ground:
         x = self._x(window.starts_at)
-        free = not any(one.window_id == window.pk for one in self.placed)
+        free = window.pk not in self.used
         width = round(self._x(window.ends_at) - x, 1)
         chance = None if free else self.chances.get(window.reference)
-        return Ground(window, x, self._y(window.pk), width, chance, free)
+        height = FREE_BAR if free else BAR
+        ends = [self._x(one.ends_at) for one in self.placed if one.window_id == window.pk]
+        room = x + width - max(ends, default=0.0) > CHANCE_ROOM
+        return Ground(window, x, self.top[window.pk], width, height, chance, free, room)
 
     def _mark(self, one: PlannedJob) -> JobMark:
         x = self._x(one.starts_at)
         width = max(round(self._x(one.ends_at) - x, 1), LEAST_JOB)
-        y = self._y(one.window_id)
+        y = self.top[one.window_id]
         thread = self.threads[one.crew_id]
         return JobMark(one, x, y + 4, width, round(x + width / 2, 1), thread, width < 60)
 
@@ -160,7 +174,7 @@ class _Drawing:
         """From leaving the base through each job, in the middle of its bar."""
         points = []
         for one in jobs:
-            y = self._y(one.window_id) + BAR / 2
+            y = self.top[one.window_id] + BAR / 2
             points += [(self._x(one.leaves_at), y), (self._x(one.starts_at), y)]
             points.append((self._x(one.ends_at), y))
         return " ".join(f"{x},{y}" for x, y in points)

@@ -4,26 +4,28 @@ from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
 
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from planning.models import WeekPlan
+from planning.models import WeekPlan, WorkWindow
 from planning.pages.picture import week_picture
 from planning.reading import plans_of, read_plan
 from planning.services.calendar import Week, week_of
 from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
 from planning.services.week import jobs_to_place, windows_in
-from turnouts.access import Action, may, require, visible
+from turnouts.access import Action, may, visible
 from turnouts.models import LongRun, Territory
+from turnouts.pages.asking import Asked, found, page
 from turnouts.services.errors import Refused
+from turnouts.services.runs import with_progress
 
 
-def this_week(request: HttpRequest) -> HttpResponse:
+@page(Action.SEE_SHEETS)
+def this_week(request: Asked) -> HttpResponse:
     """To the newest planned week of the person's first territory, or to the present week."""
-    require(request.user, Action.SEE_SHEETS)
     territory = visible(request.user, Territory.objects.all(), Action.SEE_SHEETS).first()
     if territory is None:
         raise Http404
@@ -32,9 +34,9 @@ def this_week(request: HttpRequest) -> HttpResponse:
     return redirect("week", territory=territory.code, monday=monday)
 
 
-def week(request: HttpRequest, territory: str, monday: date) -> HttpResponse:
+@page(Action.SEE_SHEETS)
+def week(request: Asked, territory: str, monday: date) -> HttpResponse:
     """One territory's week, with the plan asked for or the newest one."""
-    require(request.user, Action.SEE_SHEETS)
     places = list(visible(request.user, Territory.objects.all(), Action.SEE_SHEETS))
     place = next((p for p in places if p.code == territory), None)
     if place is None:
@@ -42,19 +44,20 @@ def week(request: HttpRequest, territory: str, monday: date) -> HttpResponse:
     span = Week(monday)
     plans = plans_of(place, span)
     chosen = _chosen(plans, request.GET.get("plan"))
-    context = {
+    windows = windows_in(place, span)
+    context: dict[str, Any] = {
         "territory": place,
         "territories": places,
         "week": span,
         "before": span.monday - timedelta(days=7),
         "after": span.monday + timedelta(days=7),
         "plans": plans,
-        "windows": windows_in(place, span),
+        "windows": windows,
         "may_plan": may(request.user, Action.PLAN, place),
         "request_key": f"plan-{uuid4()}",
         "run": _latest_run(place, span),
     }
-    context |= _planned(context["windows"], chosen) if chosen else _unplanned(place, span)
+    context |= _planned(windows, chosen) if chosen else _unplanned(place, span)
     return render(request, "planning/week.html", context)
 
 
@@ -62,13 +65,13 @@ def _chosen(plans: list[WeekPlan], asked: str | None) -> WeekPlan | None:
     """The plan asked for by number; else the newest draft or published one."""
     if asked is None:
         return plans[0] if plans else None
-    found = next((p for p in plans if str(p.number) == asked), None)
-    if found is None:
+    chosen = next((p for p in plans if str(p.number) == asked), None)
+    if chosen is None:
         raise Http404
-    return found
+    return chosen
 
 
-def _planned(windows: list[Any], plan: WeekPlan) -> dict[str, Any]:
+def _planned(windows: list[WorkWindow], plan: WeekPlan) -> dict[str, Any]:
     read = read_plan(plan)
     crews = sorted({one.crew for one in read.placed}, key=lambda crew: crew.code)
     threads = {crew.pk: n for n, crew in enumerate(crews)}
@@ -90,13 +93,14 @@ def _latest_run(place: Territory, span: Week) -> LongRun | None:
     """A planning run of this week that has not finished, or that failed last."""
     asked = {"territory": place.code, "week": span.monday.isoformat()}
     newest = LongRun.objects.filter(kind="plan", asked=asked).order_by("-requested_at").first()
-    return newest if newest is not None and newest.state != "done" else None
+    return with_progress(newest) if newest is not None and newest.state != "done" else None
 
 
 @require_POST
-def ask_for_plan(request: HttpRequest, territory: str, monday: date) -> HttpResponse:
+@page(Action.PLAN)
+def ask_for_plan(request: Asked, territory: str, monday: date) -> HttpResponse:
     """Queue the planning of a week; a second click finds the run of the first."""
-    place = get_object_or_404(visible(request.user, Territory.objects.all()), code=territory)
+    place = found(request, Territory.objects.all(), Action.PLAN, code=territory)
     key = request.POST.get("request_key", "")
     if not key:
         raise Refused("The form had no request key; open the week page again and try once more.")
@@ -105,9 +109,10 @@ def ask_for_plan(request: HttpRequest, territory: str, monday: date) -> HttpResp
 
 
 @require_POST
-def publish(request: HttpRequest, pk: int) -> HttpResponse:
+@page(Action.PUBLISH)
+def publish(request: Asked, pk: int) -> HttpResponse:
     """Publish a draft as the person saw it."""
-    plan = get_object_or_404(visible(request.user, WeekPlan.objects.all()), pk=pk)
+    plan = found(request, WeekPlan.objects.all(), Action.PUBLISH, pk=pk)
     version = request.POST.get("version", "")
     if not version.isdigit():
         raise Refused("The form had no version; open the week page again and try once more.")

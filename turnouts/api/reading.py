@@ -1,11 +1,18 @@
 """What every reading endpoint shares: only rows of the reader's territories exist."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.db.models import QuerySet
 from rest_framework import viewsets
+from rest_framework.request import Request
 
 from turnouts.access import Action, require, visible
+from turnouts.models import Person
+
+
+def person_of(request: Request) -> Person:
+    """Who asks. Every endpoint is for people who are logged in, so there is always somebody."""
+    return cast(Person, request.user)
 
 
 class VisibleRows(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-arg]
