@@ -37,6 +37,23 @@ def add_person(
     """Somebody who can log in and, until a role is granted, see nothing."""
     require(by, Action.GRANT)
     person = Person(username=username, first_name=first_name, last_name=last_name, email=email)
+    return _with_password(person, password)
+
+
+@transaction.atomic
+def add_first_administrator(*, username: str, password: str) -> Person:
+    """The one person whom nobody grants anything: an administrator of all territories.
+
+    Raises Refused when there is an administrator already, who should add people then.
+    """
+    if RoleGrant.objects.filter(role=Role.ADMINISTRATOR.value, person__is_active=True).exists():
+        raise Refused("There is an administrator already; they add people on the page People.")
+    person = _with_password(Person(username=username), password)
+    RoleGrant.objects.create(person=person, role=Role.ADMINISTRATOR.value, territory=None)
+    return person
+
+
+def _with_password(person: Person, password: str) -> Person:
     try:
         person.set_password(password)
         validate_password(password, person)
