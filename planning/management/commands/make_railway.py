@@ -19,6 +19,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--turnouts", type=int, default=DEMO_TURNOUTS)
         parser.add_argument("--seed", type=int, default=1)
+        parser.add_argument(
+            "--detailed-every", type=int, default=12, help="months between visits with gauges"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if settings.PRODUCTION:
@@ -27,12 +30,17 @@ class Command(BaseCommand):
             raise CommandError("This database has a railway already; `make clean` takes it away.")
         with tempfile.TemporaryDirectory() as folder:
             try:
-                self._bring_in(Path(folder), options["turnouts"], options["seed"])
+                self._bring_in(Path(folder), options)
             except (seed.SeedError, ValueError) as fault:
                 raise CommandError(str(fault)) from fault
 
-    def _bring_in(self, folder: Path, turnouts: int, number: int) -> None:
-        rows = make(folder, turnouts=turnouts, seed=number)
+    def _bring_in(self, folder: Path, asked: dict[str, Any]) -> None:
+        rows = make(
+            folder,
+            turnouts=asked["turnouts"],
+            seed=asked["seed"],
+            detailed_every_months=asked["detailed_every"],
+        )
         for sheet, count in rows.items():
             seed.say(f"  {sheet:<20}{count:>9}")
         seeding = seed.begin(DEMO_WEEK)
