@@ -80,7 +80,8 @@ def _rows(by: Person, sheet: Sheet) -> Any:
     rows = within_reach(by, sheet, sheet.model._default_manager.all(), sheet.see)
     if sheet.exported.leave_out is not None:
         rows = rows.exclude(sheet.exported.leave_out)
-    return rows.order_by(*(_path(sheet.bound[name]) or "pk" for name in sheet.key_columns), "pk")
+    by_key = (_path(sheet.bound[name]) or "pk" for name in sheet.key_columns)
+    return rows.order_by(*(sheet.exported.order or by_key), "pk")
 
 
 def _kind(bound: Bound, units: UnitPreference) -> Kind:

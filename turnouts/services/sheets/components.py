@@ -1,11 +1,15 @@
 """Sheets of components: what they are, where they stood, their stays in the shop."""
 
+from collections import defaultdict
+
 from turnouts.access import Action
+from turnouts.analysis.sections import sections
 from turnouts.analysis.terms import POSITION_HOLDS, ComponentKind, Position
 from turnouts.models import Component, Installation, ShopVisit
 from turnouts.services.sheets.batch import Batch, Row
 from turnouts.services.sheets.checks import Apart, each, in_order
 from turnouts.services.sheets.lookups import COMPONENT, TURNOUT
+from turnouts.services.sheets.seats import found_where_it_stood
 from turnouts.services.sheets.spec import Names, Own, Sheet, Step
 from turnouts.services.sheets.tonnages import installation_moves_component
 
@@ -25,7 +29,7 @@ COMPONENTS = Sheet(
         Own("kind"),
         Own("design"),
         Own("steel"),
-        Own("rail_section"),
+        Own("rail_section", words=tuple(sections())),
         Own("made_on"),
         Own("heavy_point_mark"),
         Own("gage_plates"),
@@ -50,6 +54,27 @@ def _fits_position(batch: Batch) -> None:
             )
 
 
+def _shop_or_track(batch: Batch) -> None:
+    """A component is in the shop or in track: never both, but for the day it changes."""
+    components = {row.values["component_id"] for row in batch.good() if row.is_new or row.changed}
+    spans = [("installed_on", "removed_on"), ("arrived_on", "left_on")]
+    (start, end), (other_start, other_end) = (
+        spans if batch.sheet.model is Installation else reversed(spans)
+    )
+    other = ShopVisit if batch.sheet.model is Installation else Installation
+    elsewhere = defaultdict(list)
+    for one in other._default_manager.filter(component_id__in=components).order_by("pk"):
+        elsewhere[one.component_id].append((getattr(one, other_start), getattr(one, other_end)))
+    for row in list(batch.good()):
+        since, until = row.values[start], row.values.get(end)
+        for begins, ends in elsewhere[row.values["component_id"]]:
+            if (ends is None or since < ends) and (until is None or begins < until):
+                where = "in the shop" if other is ShopVisit else "in track"
+                span = f"from {begins}" + (f" until {ends}" if ends else "")
+                batch.fault(row, start, f"{row.texts['serial']} is {where} {span}.")
+                break
+
+
 def _apart(group: tuple[str, ...], column: str, sentence: str) -> Step:
     return Apart(group, "installed_on", "removed_on", column, sentence)
 
@@ -72,7 +97,7 @@ INSTALLATIONS = Sheet(
         _apart(("turnout_id", "position"), "position", "A position holds one component at a time."),
         _apart(("component_id",), "serial", "A component stands in one place at a time."),
     ),
-    after=(installation_moves_component,),
+    after=(installation_moves_component, found_where_it_stood, _shop_or_track),
 )
 
 SHOP_VISITS = Sheet(
@@ -90,4 +115,5 @@ SHOP_VISITS = Sheet(
     checks=(
         in_order("arrived_on", "left_on", "It leaves the shop after it arrives.", or_same=True),
     ),
+    after=(_shop_or_track,),
 )

@@ -146,5 +146,7 @@ DEFECT_STEPS = Sheet(
     checks=(_steps_follow,),
     after=(_bring_states_up_to_date,),
     # The first step is written along with the defect itself.
-    exported=Exported(leave_out=Q(state=DefectState.REPORTED.value)),
+    exported=Exported(
+        leave_out=Q(state=DefectState.REPORTED.value), order=("defect__reference", "at")
+    ),
 )

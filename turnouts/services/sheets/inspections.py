@@ -13,7 +13,7 @@ from turnouts.services.sheets.checks import in_order
 from turnouts.services.sheets.faults import CellFault
 from turnouts.services.sheets.kinds import Kind, Text, Word
 from turnouts.services.sheets.lookups import INSPECTION, INSTRUMENT, PERSON, TURNOUT
-from turnouts.services.sheets.seats import components_of, seats_of
+from turnouts.services.sheets.seats import components_of, found_where_it_stood, seats_of
 from turnouts.services.sheets.spec import Cells, Exported, Extra, Measured, Names, Own, Sheet
 
 POSITION = Word(tuple(position.value for position in Position))
@@ -56,6 +56,7 @@ INSPECTIONS = Sheet(
         Own("note"),
     ),
     fixed=("turnout_id",),
+    after=(found_where_it_stood,),
 )
 
 

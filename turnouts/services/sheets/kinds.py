@@ -46,7 +46,7 @@ def as_text(cell: Cell) -> str:
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if isinstance(cell, float):
-        return f"{int(cell) if cell.is_integer() else Decimal(repr(cell)):f}"
+        return str(int(cell)) if cell.is_integer() else f"{Decimal(repr(cell)):f}"
     return "" if cell is None else str(cell)
 
 

@@ -9,7 +9,7 @@ from turnouts.services.sheets.batch import Batch, Row, Upload
 from turnouts.services.sheets.faults import HEADER_ROW, CellFault
 from turnouts.services.sheets.kinds import as_text
 from turnouts.services.sheets.physical import Physical, header_unit
-from turnouts.services.sheets.raw import Cell, RawSheet
+from turnouts.services.sheets.raw import Cell, RawSheet, is_blank
 from turnouts.services.sheets.spec import Bound, Measured, Sheet
 from turnouts.services.sheets.texts import quoted
 
@@ -131,7 +131,7 @@ def _read_row(batch: Batch, number: int, cells: list[Cell], places: list[Place],
             continue
         kept = row.values if bound.attname else row.extras
         kept[bound.attname or bound.name] = value
-    if any(as_text(cell).strip() for cell in cells[width:] if isinstance(cell, str)):
+    if not is_blank(cells[width:]):
         faults.append(("", f"The row has {len(cells)} cells, but the header names {width}."))
     for column, sentence in faults:  # once all texts are read, for they name the bad row
         batch.fault(row, column, sentence)

@@ -5,6 +5,7 @@ from typing import Any
 
 from turnouts.access import Action
 from turnouts.analysis.geometry import frog_angle
+from turnouts.analysis.sections import sections
 from turnouts.analysis.units import Dimension
 from turnouts.models import Line, Milepost, Track, TrackClass, Traffic, Turnout
 from turnouts.services.sheets.batch import Row
@@ -93,7 +94,10 @@ TRACK_CLASSES = Sheet(
     before=(Chainage("from_milepost", "from_m"), Chainage("to_milepost", "to_m")),
     checks=(
         in_order(
-            "from_m", "to_m", "The stretch must run on: its end does not come after its start."
+            "from_m",
+            "to_m",
+            "The stretch must run on: its end comes after its start.",
+            column="to_milepost",
         ),
         in_order("since", "until", "The end must come after the start."),
         Apart(
@@ -132,7 +136,7 @@ TURNOUTS = Sheet(
         Own("milepost"),
         Own("hand"),
         Own("frog_number"),
-        Own("rail_section"),
+        Own("rail_section", words=tuple(sections())),
         Own("faces"),
         Measured("speed_through", Dimension.SPEED, field="speed_through_kmh"),
         Measured("speed_diverging", Dimension.SPEED, field="speed_diverging_kmh"),

@@ -9,7 +9,7 @@ from turnouts.services.sheets.faults import Unreadable
 ROWS_AT_MOST = 200_000
 COLUMNS_AT_MOST = 100
 SHEETS_AT_MOST = 60
-UNPACKED_AT_MOST = 400 * 1024 * 1024
+UNPACKED_AT_MOST = 150 * 1024 * 1024
 """Limits that no railway's sheet comes near, and that keep a hostile file from filling memory."""
 
 _SHEET_NAME = re.compile(r"[a-z][a-z_]{0,39}")

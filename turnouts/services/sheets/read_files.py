@@ -90,7 +90,9 @@ def _read_folder(archive: zipfile.ZipFile) -> Read:
     for name in names:
         try:
             if not name.lower().endswith(".csv"):
-                raise Unreadable(f"{name} is not a CSV file; leave it out.")
+                raise Unreadable(
+                    f"{name} is not a CSV file. Leave it out; hand a workbook over by itself."
+                )
             sheets.append(read_csv(_stem(name), archive.read(name)))
         except Unreadable as refusal:
             faults.append(Fault(PurePosixPath(name).name, 0, "", str(refusal)))

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from turnouts.models import Defect, Installation, Measurement
 from turnouts.services.errors import Refused
 from turnouts.services.sheets.batch import Batch
 from turnouts.services.sheets.faults import CellFault
@@ -25,6 +26,34 @@ def components_of(batch: Batch) -> None:
             row.values["component_id"] = stays.component(visit, position, serial)
         except CellFault as fault:
             batch.fault(row, "component" if serial else "position", str(fault))
+
+
+def found_where_it_stood(batch: Batch) -> None:
+    """After a stay or an inspection changed: what was found on a component must still be on one
+    that stood there that day."""
+    changed = {row.record.pk: row for row in batch.good() if row.changed}
+    of_stays = batch.sheet.model is Installation
+    rows = {row.record.component_id: row for row in changed.values()} if of_stays else changed
+    name = "component_id__in" if of_stays else "inspection_id__in"
+    pairs = {
+        pair
+        for model in (Defect, Measurement)
+        for pair in model._default_manager.filter(**{name: rows}, component__isnull=False)
+        .order_by()
+        .values_list("component_id", "inspection_id", "component__serial")
+        .distinct()
+    }
+    found = visits({inspection for _, inspection, _ in pairs})
+    stays = Stays({visit.turnout for visit in found.values()})
+    for component, inspection, serial in sorted(pairs):
+        row, visit = rows[component if of_stays else inspection], found[inspection]
+        if not row.bad and stays.position(visit, component) is None:
+            batch.fault(
+                row,
+                "installed_on" if of_stays else "inspected_at",
+                f"Inspection {visit.reference} found {serial} in {visit.turnout_code} on "
+                f"{visit.day}; by this row it did not stand there.",
+            )
 
 
 def seats_of(rows: list[dict[str, Any]]) -> list[Cells]:

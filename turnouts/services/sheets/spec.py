@@ -122,12 +122,13 @@ class Exported:
 
     ``fill`` gets the rows, with ``paths`` read besides the columns' own, and the kinds of the
     columns; it gives the cells that it knows better, row by row. ``leave_out`` says which records
-    are none of this sheet's.
+    are none of this sheet's; ``order`` how people read them, where not by their key.
     """
 
     paths: tuple[str, ...] = ()
     fill: Fill | None = None
     leave_out: Q | None = None
+    order: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -67,9 +67,8 @@ def _names(batch: Batch, attnames: set[str]) -> list[str]:
 
 def _take_locks(batch: Batch, rows: list[Row]) -> None:
     """Read the rows to be changed again, locked: what was compared must still be so."""
-    locked = batch.sheet.model._default_manager.select_for_update().in_bulk(
-        [row.record.pk for row in rows]
-    )
+    records = batch.sheet.model._default_manager.order_by("pk").select_for_update(of=("self",))
+    locked = records.in_bulk([row.record.pk for row in rows])
     for row in rows:
         fresh = locked[row.record.pk]
         if any(not same(getattr(fresh, name), old) for name, old in row.changed.items()):
