@@ -14,7 +14,7 @@ from turnouts.models import Turnout
 
 
 class Command(BaseCommand):
-    help = "Makes an invented railway and imports it through the queue (a worker must be running)."
+    help = "Makes an invented railway and imports it into an empty database."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--turnouts", type=int, default=DEMO_TURNOUTS)
@@ -46,5 +46,5 @@ class Command(BaseCommand):
         seeding = seed.begin(DEMO_WEEK)
         for part in sorted(folder.iterdir()):
             seed.say(f"Importing {part.name}")
-            seed.bring_in(seeding, part)
+            seed.bring_in_here(seeding, part)
         seed.give_passwords()
