@@ -23,7 +23,7 @@ WEEK = {
     "crews": "code,name,depot,truck\nCR,Crew,DEP,TR\n",
     "crew_members": "crew,username,since,until\nCR,ada,2026-02-03,\n",
     "shifts": "crew,starts_at,ends_at\nCR,2026-03-02T20:30,2026-03-03T06:30\n",
-    "stock": "depot,truck,material,quantity,unit\nDEP,,wire,136,kg\n,TR,wire,11.3,kg\n",
+    "stock": "depot,truck,material,quantity,unit\nDEP,,manganese-wire,136,kg\n,TR,manganese-wire,11.3,kg\n",
     "work_windows": (
         "reference,line,track,from_milepost,to_milepost,starts_at,ends_at,protection,gangs\n"
         "W1,L1,Main,0.5,1.5,2026-03-02T22:00,2026-03-03T04:30,exclusive_track_occupancy,2\n"
@@ -54,7 +54,7 @@ def test_pounds_and_mileposts_are_kept_in_kilograms_and_metres() -> None:
 
 
 def test_stock_of_a_depot_and_of_a_truck_are_two_rows(by: Person) -> None:
-    more = "depot,truck,material,quantity,unit\n,TR,wire,22.6,kg\n"
+    more = "depot,truck,material,quantity,unit\n,TR,manganese-wire,22.6,kg\n"
 
     report = bring_in(by, only(stock=more))
 
@@ -77,15 +77,15 @@ def test_track_time_moves_with_the_mileposts_it_is_given_by(by: Person) -> None:
     [
         (
             "stock",
-            "depot,truck,material,quantity,unit\nDEP,TR,rods,1,kg\n",
+            "depot,truck,material,quantity,unit\nDEP,TR,manganese-stick,1,kg\n",
             "depot",
             "fill one of the two columns",
         ),
         (
             "stock",
-            "depot,truck,material,quantity,unit\nDEP,,rods,1,lb\n",
+            "depot,truck,material,quantity,unit\nDEP,,manganese-stick,1,lb\n",
             "unit",
-            "rods is counted in kg here",
+            "manganese-stick is counted in kg here",
         ),
         ("stock", "depot,truck,material,quantity,unit\nDEP,,gold,1,kg\n", "material", "not known"),
         (
@@ -139,7 +139,7 @@ def test_a_shift_may_begin_when_the_one_before_ends(by: Person) -> None:
 def test_a_supervisor_plans_in_their_own_territory_only(by: Person) -> None:
     north = railway.person(Role.SUPERVISOR, Territory.objects.get(code="N"))
     south = railway.person(Role.SUPERVISOR, railway.territory("S"))
-    more = only(stock="depot,truck,material,quantity,unit\nDEP,,wire,99,kg\n")
+    more = only(stock="depot,truck,material,quantity,unit\nDEP,,manganese-wire,99,kg\n")
 
     assert bring_in(north, more).applied
     assert 'There is no depot "DEP"' in sole_fault(bring_in(south, more)).sentence

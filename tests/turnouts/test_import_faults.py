@@ -14,7 +14,10 @@ from tests.turnouts.sheets import (
     sole_fault,
 )
 from turnouts.models import Defect, Line, Person, Turnout
-from turnouts.services.sheets import faults
+from turnouts.services.errors import Conflict
+from turnouts.services.sheets import engine, faults
+from turnouts.services.sheets.batch import Batch
+from turnouts.services.sheets.write import write
 
 pytestmark = pytest.mark.django_db
 
@@ -217,3 +220,17 @@ def test_a_component_goes_to_the_shop_and_back_into_track_between_its_stays(by: 
 
     assert fault.sentence == "F1 is in the shop from 2020-01-01 until 2020-01-20."
     assert in_time.applied
+
+
+@pytest.mark.usefixtures("railway_is_in")
+def test_a_record_that_somebody_changes_meanwhile_stops_the_import(
+    by: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def meanwhile(batch: Batch) -> None:
+        Defect.objects.update(note="Typed by somebody else")
+        write(batch)
+
+    monkeypatch.setattr(engine, "write", meanwhile)
+
+    with pytest.raises(Conflict, match="Sheet defects, row 2: this record was changed"):
+        bring_in(by, only(defects=RAILWAY["defects"].replace("Deep", "Shallow")))
