@@ -159,6 +159,9 @@ def main() -> None:
         measure(by, files, "dry run", dry_run=True)
         measure(by, files, "for real", dry_run=False)
         measure(by, files, "read again", dry_run=False)
+        name, defects_found = files[-1]
+        deeper = defects_found.replace(b"/16,yes", b"/32,yes")
+        measure(by, [(name, deeper)], "all defects changed", dry_run=False)
         transaction.set_rollback(True)
 
 

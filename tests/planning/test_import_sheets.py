@@ -23,7 +23,10 @@ WEEK = {
     "crews": "code,name,depot,truck\nCR,Crew,DEP,TR\n",
     "crew_members": "crew,username,since,until\nCR,ada,2026-02-03,\n",
     "shifts": "crew,starts_at,ends_at\nCR,2026-03-02T20:30,2026-03-03T06:30\n",
-    "stock": "depot,truck,material,quantity,unit\nDEP,,manganese-wire,136,kg\n,TR,manganese-wire,11.3,kg\n",
+    "stock": (
+        "depot,truck,material,quantity,unit\n"
+        "DEP,,manganese-wire,136,kg\n,TR,manganese-wire,11.3,kg\n"
+    ),
     "work_windows": (
         "reference,line,track,from_milepost,to_milepost,starts_at,ends_at,protection,gangs\n"
         "W1,L1,Main,0.5,1.5,2026-03-02T22:00,2026-03-03T04:30,exclusive_track_occupancy,2\n"
