@@ -19,5 +19,5 @@ class Point:
 @cache
 def briefing() -> tuple[Point, ...]:
     """All points, in the order they are gone through."""
-    table = tomllib.loads((HERE / "rows" / "briefing.toml").read_text("utf-8"))
+    table = tomllib.loads((HERE / "briefing.toml").read_text("utf-8"))
     return tuple(Point(p["text"], p["clause"], Mark(p["mark"])) for p in table["point"])
