@@ -19,7 +19,7 @@ class DecisionQuerySet(models.QuerySet["Decision"]):
         return self.filter(current=True)
 
 
-@audited()
+@audited(exclude=["detail"])  # written once and never deleted, so a second copy would say nothing
 class Decision(models.Model):
     """The answer of the rules for one defect on one day.
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import Any
 
+import pghistory
 from celery import current_app
 from django.core.cache import cache
 from django.core.exceptions import PermissionDenied
@@ -105,7 +106,9 @@ def _claim(run_id: int) -> Iterator[bool]:
 def _carry_out(run: LongRun, work: Callable[[LongRun, Progress], dict[str, Any]]) -> LongRun:
     _mark(run, state="running", started_at=timezone.now())
     try:
-        result = work(run, lambda done, total, words: _progress(run, done, total, words))
+        # The audit then says for whom the rows were changed; a request's middleware does the same.
+        with pghistory.context(user=run.requested_by_id, run=run.pk):
+            result = work(run, lambda done, total, words: _progress(run, done, total, words))
     except Exception as fault:
         _mark(run, state="failed", message=_sentence(fault), finished_at=timezone.now())
         if isinstance(fault, REFUSALS):
