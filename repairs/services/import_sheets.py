@@ -1,6 +1,7 @@
 """The sheet of qualifications: who may do which repair procedure or duty, on what evidence."""
 
 from repairs.models import Qualification
+from repairs.services.estimates import GRINDING
 from repairs.welding.procedures import all_editions
 from turnouts.access import Action
 from turnouts.services.sheets.checks import in_order
@@ -17,7 +18,7 @@ QUALIFICATIONS = Sheet(
     placed_by=(),
     columns=(
         Names("username", PERSON, field="person", key=True),
-        Own("procedure", key=True, words=(*all_editions(), *DUTIES)),
+        Own("procedure", key=True, words=(*all_editions(), GRINDING, *DUTIES)),
         Own("issued_on", key=True),
         Own("expires_on"),
         Own("evidence"),
