@@ -13,9 +13,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from repairs.models import Decision, RepairJob
-from repairs.pages.showing import evidence_of, with_speeds
 from repairs.services.queue import request_jobs, request_triage
 from repairs.services.triage import confirm_decision, triage_defect
+from repairs.showing import evidence_of, with_speeds
 from turnouts.access import Action, may, visible
 from turnouts.analysis.terms import DefectState, Disposition
 from turnouts.models import Defect, Line, LongRun, Territory

@@ -7,8 +7,8 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from repairs.drawings import cavity_drawing, stage_chart
 from repairs.models import Estimate, RepairJob
-from repairs.pages.drawings import cavity_drawing, stage_chart
 from repairs.services.jobs import reestimate_job
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, may, visible

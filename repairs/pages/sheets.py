@@ -8,8 +8,8 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
+from repairs.drawings import cavity_drawing
 from repairs.models import JobSheet
-from repairs.pages.drawings import cavity_drawing
 from repairs.paper.sheet import paper_for
 from turnouts.access import Action, roles_of, visible
 from turnouts.analysis.terms import Role

@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 from django.utils import timezone
 
-from repairs.pages import showing
+from repairs import showing
 from turnouts.analysis.units import Dimension
 from turnouts.templatetags.readings import preference_of, reading
 
