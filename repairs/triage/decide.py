@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 from functools import lru_cache
 
-from repairs.triage.conditions import judge_conditions, judge_rail_defects
+from repairs.triage.conditions import judge_conditions
 from repairs.triage.decision import (
     Confidence,
     Decision,
@@ -17,7 +17,9 @@ from repairs.triage.decision import (
 from repairs.triage.disposition import Choice, choose
 from repairs.triage.due import due
 from repairs.triage.facts import EXCEPTED, Case
+from repairs.triage.inspection import overdue
 from repairs.triage.limits import judge_limits
+from repairs.triage.rail_defects import judge_rail_defects
 from repairs.triage.read import READ
 from repairs.triage.rows import Advice, Row
 from repairs.triage.rules import RuleSet, rules_in_force
@@ -62,7 +64,7 @@ def decide(case: Case, rules: RuleSet) -> Decision:
 
 def _judged_class(case: Case, rules: RuleSet) -> int | None:
     """The class whose limits are used: its own, or the railway's choice for excepted track."""
-    if case.track.track_class == EXCEPTED:
+    if case.track.track_class == EXCEPTED and rules.has_classes:
         return rules.setting("excepted_judged_as_class").number
     return case.track.track_class
 
@@ -77,7 +79,7 @@ def _judge(
     ):
         findings += more
         missing += lacks
-    if case.track.track_class is None:
+    if case.track.track_class is None and rules.has_classes:
         missing.append(Missing(None, "the class of track", "speeds and limits go by it"))
     return findings, missing
 
@@ -124,6 +126,7 @@ def _confidence(
 def _cautions(case: Case, rules: RuleSet, traffic: Traffic, choice: Choice) -> tuple[str, ...]:
     said = [f"Also: {also}." for also in choice.also]
     said += _old_readings(case, rules)
+    said += overdue(case, rules)
     occasions = {
         Advice.ALWAYS: True,
         Advice.EXCEPTED_TRACK: case.track.track_class == EXCEPTED,
@@ -135,6 +138,7 @@ def _cautions(case: Case, rules: RuleSet, traffic: Traffic, choice: Choice) -> t
         f"{row.says} ({row.clause})"
         for row in rules.advice
         if occasions[row.when]
+        and (not row.classes or case.track.track_class in (None, *row.classes))
         and row.where.speaks_of_component(case.component) is not False
         and row.where.speaks_of_defect(case.defect) is not False
     ]

@@ -57,6 +57,7 @@ class Finding:
     """One rule held against the case. ``margin_mm`` is positive inside the limit.
 
     ``required`` is true where the rule's reading is needed before class speed can be said.
+    ``checked_note`` says what is behind ``checked`` where that is less than the text in force.
     """
 
     rule_id: str
@@ -80,6 +81,8 @@ class Finding:
     required: bool = False
     disposition: Disposition | None = None
     due_days: int | None = None
+    rule_set: str = ""
+    checked_note: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from turnouts.analysis.terms import (
     Orientation,
     Quantity,
     Steel,
+    Term,
     Zone,
 )
 
@@ -44,9 +45,34 @@ class Reading:
             )
 
 
+class HeadReach(Term):
+    """How far a crack in bolt hole or web has come towards the running surface."""
+
+    CLEAR = "clear"
+    REACHES = "reaches"
+    BROKEN_OUT = "broken_out"  # a piece of the head has come away
+
+
+class RailFlaw(Term):
+    """What a rail test found, in the words of the rail defect table of 49 CFR 213.113(c)."""
+
+    COMPOUND_FISSURE = "compound_fissure"
+    TRANSVERSE_FISSURE = "transverse_fissure"
+    DETAIL_FRACTURE = "detail_fracture"
+    ENGINE_BURN_FRACTURE = "engine_burn_fracture"
+    DEFECTIVE_WELD = "defective_weld"
+    HORIZONTAL_SPLIT_HEAD = "horizontal_split_head"
+    VERTICAL_SPLIT_HEAD = "vertical_split_head"
+    SPLIT_WEB = "split_web"
+    PIPED_RAIL = "piped_rail"
+
+
 @dataclass(frozen=True, slots=True)
 class DefectFacts:
-    """The defect as reported. The uncertainty is that of its three sizes, in mm."""
+    """The defect as reported. The uncertainty is that of its three sizes, in mm.
+
+    ``flaw`` and ``head_share_percent`` come from a rail test of a crack in a rail or switch point.
+    """
 
     kind: DefectKind
     zone: Zone
@@ -58,6 +84,9 @@ class DefectFacts:
     breaks_surface: bool | None = None
     reaches_edge: bool | None = None
     reaches_base: bool | None = None
+    head: HeadReach | None = None
+    flaw: RailFlaw | None = None
+    head_share_percent: Decimal | None = None
 
     def __post_init__(self) -> None:
         sizes = (self.length_mm, self.width_mm, self.depth_mm, self.uncertainty_mm)
@@ -66,6 +95,9 @@ class DefectFacts:
                 f"The {self.kind.label.lower()} at the {self.zone.label.lower()} has a size below "
                 "zero. Correct length, width, depth or uncertainty."
             )
+        share = self.head_share_percent
+        if share is not None and not 0 <= share <= 100:
+            raise ValueError(f"A flaw takes 0 to 100 % of the head, not {share} %. Correct it.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +142,28 @@ class TrackFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class InspectionFacts:
+    """When the turnout was last looked at, and the facts that say how often it must be.
+
+    ``walked_on`` is the last inspection on foot, ``thrown_on`` the last in which the switch was
+    operated to all its positions, ``passed_on`` the last of the track by vehicle or on foot.
+    """
+
+    walked_on: date | None = None
+    thrown_on: date | None = None
+    passed_on: date | None = None
+    held_by_one_rod: bool | None = None
+    used_monthly: bool | None = None
+    main_or_siding: bool | None = None
+    passengers_or_over_10_mgt: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Case:
-    """All that a decision may look at. With no defect: are the limits met?"""
+    """All that a decision may look at. With no defect: are the limits met?
+
+    ``inspected`` is left out where nobody asks whether an inspection is due.
+    """
 
     component: ComponentFacts
     defect: DefectFacts | None
@@ -119,6 +171,7 @@ class Case:
     track: TrackFacts
     reported_on: date
     decided_on: date
+    inspected: InspectionFacts | None = None
 
     def __post_init__(self) -> None:
         if self.decided_on < self.reported_on:

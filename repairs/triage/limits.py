@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from repairs.triage.decision import Effect, Finding, Missing, Outcome
 from repairs.triage.exceptions import eased
-from repairs.triage.facts import HIGHEST_CLASS, Case
+from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case
 from repairs.triage.rows import Compare, DefectPart, LimitRow
 from repairs.triage.rules import RuleSet
 from repairs.triage.together import PAST, hold_together
@@ -92,20 +92,21 @@ def _reach(depth_rule: str, case: Case, rules: RuleSet) -> list[Value]:
 def _judge(
     row: LimitRow, case: Case, rules: RuleSet, track_class: int | None, *, known: bool
 ) -> tuple[Finding, list[Missing]]:
-    easing = eased(row, case, rules, track_class or HIGHEST_CLASS)
+    excepted = case.track.track_class == EXCEPTED and EXCEPTED in row.by_class
+    easing = eased(row, case, rules, EXCEPTED if excepted else track_class or HIGHEST_CLASS)
     if easing.lifted:
         said = f"{row.title}: no limit here ({easing.clause})."
-        return _finding(row, case, easing.clause, Outcome.NOT_APPLICABLE, said), []
+        return _finding(row, case, rules, easing.clause, Outcome.NOT_APPLICABLE, said), []
     value = _worst(row, values_for(row, case, rules))
     if value is None or _too_far_back(row, value, rules):
         said = f"{row.title}: not measured ({row.clause})."
-        finding = _finding(row, case, row.clause, Outcome.NOT_MEASURED, said)
+        finding = _finding(row, case, rules, row.clause, Outcome.NOT_MEASURED, said)
         return finding, [_asked(row, case, known=known)] if finding.required else []
     outcome = outcome_of(row.compare, value, easing.limit)
     said = limit_sentence(row, easing.clause, value.mm, easing.limit, outcome, value.uncertainty)
     class_met = _class_met(row, value, case, rules) if row.effect is Effect.CLASS else None
     finding = _finding(
-        row, case, easing.clause, outcome, said, value=value, limit=easing.limit, met=class_met
+        row, case, rules, easing.clause, outcome, said, value, easing.limit, class_met
     )
     if outcome not in PAST:
         return finding, []
@@ -115,10 +116,10 @@ def _judge(
 def _finding(
     row: LimitRow,
     case: Case,
+    rules: RuleSet,
     clause: str,
     outcome: Outcome,
     sentence: str,
-    *,
     value: Value | None = None,
     limit: Decimal | None = None,
     met: int | None = None,
@@ -145,6 +146,8 @@ def _finding(
         cap_mph=row.cap_mph,
         applies_to_traffic=outcome in PAST,
         required=needed and outcome is not Outcome.NOT_APPLICABLE,
+        rule_set=rules.id,
+        checked_note=row.checked_note,
     )
 
 

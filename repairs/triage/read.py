@@ -9,15 +9,17 @@ from enum import Enum
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from repairs.triage.decision import Effect
-from repairs.triage.rows import ExceptionRow, LimitRow, Row
+from repairs.triage.rows import ExceptionRow, InspectionRow, LimitRow, Row, SpeedRow
 from repairs.triage.where import Where
 from turnouts.analysis.units import Dimension, UnitError, parse
 
 T = TypeVar("T")
 R = TypeVar("R", bound=Row)
 
-READ = ("text read", "text read in a secondary copy")
-CHECKED = (*READ, "from memory")
+RAILWAYS_OWN = "railway's own rule"
+READ = ("text read", "text read in a secondary copy", RAILWAYS_OWN)
+FROM_MEMORY = "from memory"
+CHECKED = (*READ, FROM_MEMORY)
 UNPUBLISHED = ("common-practice", "from-memory", "assumed")
 """Sources that are no publication; a row that rests on one must say why."""
 
@@ -54,13 +56,23 @@ def read_row(kind: type[R], table: Any, sources: Mapping[str, Any], file: str) -
         _check_limit(row, place)
     if isinstance(row, ExceptionRow) and not row.classes:
         raise RuleError(f"{place}: name the classes of track the exception is for.")
+    if isinstance(row, SpeedRow) and row.any_class == (row.track_class is not None):
+        raise RuleError(f"{place}: give either `track_class` or `any_class = true`.")
+    if isinstance(row, InspectionRow):
+        _check_inspection(row, place)
     return row
+
+
+def _check_inspection(row: InspectionRow, place: str) -> None:
+    given = [row.days is not None, row.months is not None, row.before_use]
+    if given.count(True) != 1:
+        raise RuleError(f"{place}: give one of `days`, `months` and `before_use`.")
 
 
 def _check_limit(row: LimitRow, place: str) -> None:
     if (row.value is None) == (not row.by_class):
         raise RuleError(f"{place}: give either `value` or `by_class`, not both and not neither.")
-    if row.by_class and set(row.by_class) != {1, 2, 3, 4, 5}:
+    if row.by_class and set(row.by_class) - {0} != {1, 2, 3, 4, 5}:
         raise RuleError(f"{place}: `by_class` must name each class from 1 to 5.")
     if row.effect not in (Effect.CLASS, Effect.CAP, Effect.JUDGE):
         raise RuleError(f"{place}: the effect of a limit is class, cap or judge.")

@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from repairs.triage.decision import Effect, TrafficKind
+from repairs.triage.facts import HeadReach, RailFlaw
 from repairs.triage.where import Where
 from turnouts.analysis.terms import ComponentKind, Disposition, Quantity, Term
 
@@ -36,6 +37,14 @@ class ExceptionCondition(Term):
     FLANGE_BEARING_DIAMOND = "flange_bearing_diamond"
 
 
+class InspectionKind(Term):
+    """What an inspection row asks for; each has its own last date in ``InspectionFacts``."""
+
+    TRACK = "track"
+    ON_FOOT = "on_foot"
+    THROW = "throw"
+
+
 class Advice(Term):
     """When a row of advice is said."""
 
@@ -48,7 +57,11 @@ class Advice(Term):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """What every row carries. ``why`` is required where no published source stands behind it."""
+    """What every row carries. ``why`` is required where no published source stands behind it.
+
+    ``railway_may_set`` marks what the law leaves open: the railway may loosen such a row too.
+    ``checked_note`` says what is behind ``checked`` where that is less than the text in force.
+    """
 
     rule: str
     start: date
@@ -58,6 +71,8 @@ class Row:
     source: str
     checked: str
     why: str = ""
+    railway_may_set: bool = False
+    checked_note: str = ""
 
     @property
     def value_seen(self) -> str:
@@ -67,9 +82,13 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpeedRow(Row):
-    """The highest speeds on a class of track; no ``passenger_mph`` means no passenger trains."""
+    """The highest speeds on a class of track; no ``passenger_mph`` means no passenger trains.
 
-    track_class: int
+    ``any_class`` is for a law that knows no classes.
+    """
+
+    track_class: int | None = None
+    any_class: bool = False
     freight_mph: Decimal
     passenger_mph: Decimal | None = None
 
@@ -81,6 +100,8 @@ class SpeedRow(Row):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimitRow(Row):
     """A limit on a measured length, one for all classes or one for each, in mm.
+
+    Class 0 in ``by_class`` is excepted track, where the law has a limit of its own for it.
 
     ``together`` names rows that trigger only when all of them are passed. ``needed_for`` says for
     which defects the reading must be there before class speed can be said; ``from_defect`` for
@@ -141,6 +162,7 @@ class ConditionRow(Row):
 
     where: Where
     reaches_base: bool | None = None
+    unless_tested: bool = False
     effect: Effect
     disposition: Disposition | None = None
     ask: str = ""
@@ -153,17 +175,29 @@ class ConditionRow(Row):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RailDefectRow(Row):
-    """A line of the rail defect table: a length more than ``over`` and up to ``up_to``, in mm."""
+    """A line of the rail defect table: a length more than ``over`` and up to ``up_to``, in mm.
+
+    ``share_from`` and ``share_under`` bound the share of the head in percent, the first included.
+    ``heads`` are the states of a crack in bolt hole or web that the line is for.
+    """
 
     where: Where
     over: Decimal | None = None
     up_to: Decimal | None = None
+    flaws: frozenset[RailFlaw] = frozenset()
+    share_from: Decimal | None = None
+    share_under: Decimal | None = None
+    heads: frozenset[HeadReach] = frozenset()
     actions: tuple[str, ...]
 
     @property
     def value_seen(self) -> str:
+        actions = "+".join(self.actions)
+        if self.share_from is not None:
+            under = "" if self.share_under is None else f" to under {self.share_under}"
+            return f"from {self.share_from}{under} % of the head: {actions}"
         band = f"over {self.over}" if self.over is not None else "any"
-        return f"{band} up to {self.up_to} mm: {'+'.join(self.actions) or 'none'}"
+        return f"{band} up to {self.up_to} mm: {actions}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,7 +265,34 @@ class AdviceRow(Row):
 
     when: Advice
     where: Where = field(default_factory=Where)
+    classes: frozenset[int] = frozenset()
     says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InspectionRow(Row):
+    """The longest time from one inspection to the next: ``days`` or ``months``, not both.
+
+    The three facts are conditions; one that nobody recorded does not excuse from the row.
+    ``before_use`` asks for an inspection before trains run instead.
+    """
+
+    kind: InspectionKind
+    classes: frozenset[int] = frozenset()
+    days: int | None = None
+    months: int | None = None
+    before_use: bool = False
+    held_by_one_rod: bool | None = None
+    used_monthly: bool | None = None
+    main_or_siding: bool | None = None
+    passengers_or_over_10_mgt: bool | None = None
+    says: str
+
+    @property
+    def value_seen(self) -> str:
+        if self.before_use:
+            return "before use"
+        return f"{self.days} days" if self.days is not None else f"{self.months} months"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,13 +2,13 @@
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from repairs.triage.read import RuleError, read_row, read_source
+from repairs.triage.read import FROM_MEMORY, READ, RuleError, read_row, read_source
 from repairs.triage.rows import (
     ActionRow,
     AdviceRow,
@@ -16,6 +16,7 @@ from repairs.triage.rows import (
     ConditionRow,
     DueRow,
     ExceptionRow,
+    InspectionRow,
     LimitRow,
     RailDefectRow,
     Row,
@@ -24,13 +25,25 @@ from repairs.triage.rows import (
 )
 
 RULES_FOLDER = Path(__file__).parent / "rules"
-FEDERAL_FILES = ("us_49cfr213.toml", "us_49cfr213_113.toml", "owner_choices.toml", "owner_due.toml")
-"""The federal limits with the railway's own choices where the law leaves them open."""
+OWNER_FILES = ("owner_choices.toml", "owner_due.toml")
+"""The railway's own choices where a law leaves them open."""
+
+FEDERAL = "us-49cfr213"
+FILES = {
+    FEDERAL: ("us_49cfr213.toml", "us_49cfr213_113.toml", "us_49cfr213_inspection.toml"),
+    "ca-qc-s33r2": ("ca_qc_s33r2.toml",),
+    "eu-inf-tsi": ("eu_inf_tsi.toml",),
+}
+"""The rule sets as shipped, by id: the files of the law, each read together with the railway's."""
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where rows come from; ``checked`` says how their text was verified."""
+    """Where rows come from; ``checked`` says how their text was verified.
+
+    ``since`` is the day from which the text as read is known to be in force: that an earlier
+    edition said the same is from memory, and a row says so when an earlier day is judged.
+    """
 
     key: str
     title: str
@@ -38,6 +51,7 @@ class Source:
     edition: str
     checked: str
     year: int | None = None
+    since: date | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +72,13 @@ class RuleSet:
     due: tuple[DueRow, ...] = ()
     advice: tuple[AdviceRow, ...] = ()
     settings: tuple[SettingRow, ...] = ()
+    inspections: tuple[InspectionRow, ...] = ()
+    has_classes: bool = field(init=False)
+    """Whether speeds go by class of track; then the class must be known."""
+
+    def __post_init__(self) -> None:
+        known = any(row.track_class is not None for row in self.speeds)
+        object.__setattr__(self, "has_classes", known)
 
     def rows(self) -> tuple[Row, ...]:
         """Every row of every table."""
@@ -88,16 +109,26 @@ TABLES: dict[str, _Table] = {
     "due": _Table(DueRow, "due"),
     "advice": _Table(AdviceRow, "advice"),
     "setting": _Table(SettingRow, "settings"),
+    "inspection": _Table(InspectionRow, "inspections"),
 }
 """The tables a rule file may hold, the row each is read as, and where the rule set keeps them."""
 
 
-@lru_cache(maxsize=1)
 def federal_rules() -> RuleSet:
     """The rule set for US federal track with the railway's own rows, as shipped."""
-    return load_rules(
-        *(RULES_FOLDER / name for name in FEDERAL_FILES), sources=RULES_FOLDER / "sources.toml"
-    )
+    return shipped_rules(FEDERAL)
+
+
+def rule_sets() -> dict[str, RuleSet]:
+    """Every rule set as shipped, by its id."""
+    return {name: shipped_rules(name) for name in FILES}
+
+
+@lru_cache(maxsize=len(FILES))
+def shipped_rules(name: str) -> RuleSet:
+    """The rule set of an id; KeyError when there is none, so take the id from ``FILES``."""
+    files = (RULES_FOLDER / file for file in (*FILES[name], *OWNER_FILES))
+    return load_rules(*files, sources=RULES_FOLDER / "sources.toml")
 
 
 def load_rules(*files: Path, sources: Path) -> RuleSet:
@@ -110,11 +141,12 @@ def load_rules(*files: Path, sources: Path) -> RuleSet:
     heads = []
     for file in files:
         document = _read_toml(file)
-        heads.append(_head(document, file.name))
+        head = _head(document, file.name)
+        heads.append(head)
         for name, rows in document.items():
-            held[_table(name, file.name).held_in] += [
-                read_row(_table(name, file.name).row, row, known, file.name) for row in rows
-            ]
+            table = _table(name, file.name)
+            marked = [{"railway_may_set": head["railway_may_set"], **row} for row in rows]
+            held[table.held_in] += [read_row(table.row, row, known, file.name) for row in marked]
     tables: dict[str, Any] = {name: tuple(rows) for name, rows in held.items()}
     first = heads[0]
     rule_set = RuleSet(first["id"], first["title"], first["edition"], known, **tables)
@@ -129,10 +161,14 @@ def rules_in_force(rule_set: RuleSet, on: date) -> RuleSet:
     RuleError when the law had no speed table yet: a decision then would rest on nothing.
     """
     kept: dict[str, Any] = {
-        table.held_in: _newest(getattr(rule_set, table.held_in), on) for table in TABLES.values()
+        table.held_in: tuple(
+            _as_checked(row, rule_set.sources, on)
+            for row in _newest(getattr(rule_set, table.held_in), on)
+        )
+        for table in TABLES.values()
     }
     in_force = replace(rule_set, **kept)
-    if not in_force.speeds or not in_force.limits:
+    if not in_force.limits or (rule_set.speeds and not in_force.speeds):
         raise RuleError(
             f"{rule_set.title}: no speeds and limits are in force on {on}. The oldest row begins "
             f"on {min(row.start for row in rule_set.rows())}; use a later date or add rows."
@@ -150,6 +186,15 @@ def _newest(rows: tuple[Row, ...], on: date) -> tuple[Row, ...]:
     )
 
 
+def _as_checked(row: Row, sources: Mapping[str, Source], on: date) -> Row:
+    """The row, marked as from memory where its text was read only in a later edition."""
+    since = sources[row.source].since
+    if since is None or on >= since or row.checked not in READ:
+        return row if row.checked_note or not row.why else replace(row, checked_note=row.why)
+    note = f"the text was read as of {since:%d %b %Y}; that it said the same before is from memory"
+    return replace(row, checked=FROM_MEMORY, checked_note=note)
+
+
 def _read_toml(file: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(file.read_text(encoding="utf-8"))
@@ -157,11 +202,15 @@ def _read_toml(file: Path) -> dict[str, Any]:
         raise RuleError(f"{file.name} cannot be read as TOML: {error}") from error
 
 
-def _head(document: dict[str, Any], file: str) -> dict[str, str]:
+def _head(document: dict[str, Any], file: str) -> dict[str, Any]:
     head = document.pop("rule_set", None)
-    if not isinstance(head, dict) or set(head) != {"id", "title", "edition"}:
-        raise RuleError(f"{file}: needs a [rule_set] table with id, title and edition, no more.")
-    return {key: str(value) for key, value in head.items()}
+    named = {"id", "title", "edition"}
+    if not isinstance(head, dict) or set(head) - {"railway_may_set"} != named:
+        raise RuleError(
+            f"{file}: needs a [rule_set] table with id, title and edition, and at most "
+            "railway_may_set = true where the law leaves the rows of the file open."
+        )
+    return {"railway_may_set": False, **head}
 
 
 def _table(name: str, file: str) -> _Table:

@@ -39,6 +39,8 @@ def _traffic_said(traffic: Traffic, case: Case, part: str) -> str:
     speed = said_speed(traffic.speed_mph, traffic.passenger_mph) if traffic.speed_mph else ""
     if traffic.kind is TrafficKind.RESTRICTED:
         return f"Not over {speed} over the {part}."
+    if traffic.speed_mph is None:
+        return f"Line speed over the {part}: the limits asked here are met."
     track_class = case.track.track_class
     named = CLASS_NAMES[track_class] if track_class is not None else "its class"
     return f"Speed of {named}, {speed}: the limits asked here are met."

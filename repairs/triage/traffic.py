@@ -37,11 +37,13 @@ def traffic_now(
     lowest = min((c.freight for c in biting), default=freight)
     if biting and passenger is not None:
         passenger = min(passenger, *(c.passenger for c in biting if c.passenger is not None))
-    elif biting and track_class is None:
+    elif biting and freight is None:
         passenger = min((c.passenger for c in biting if c.passenger is not None), default=None)
-    open_question = _is_open(findings, missing, track_class)
+    known = track_class is not None or not rules.has_classes
+    open_question = _is_open(findings, missing, known=known)
     governing = [c.finding for c in biting if c.freight == lowest or c.passenger == passenger]
-    if biting and lowest is not None and lowest <= _lowest_running_speed(rules):
+    floor = _lowest_running_speed(rules)
+    if biting and lowest is not None and floor is not None and lowest <= floor:
         return _traffic(TrafficKind.RESTRICTED, lowest, passenger), governing
     if open_question:
         judged = [f for f in applying if f.effect is Effect.JUDGE and f not in governing]
@@ -68,13 +70,14 @@ def _stops(finding: Finding) -> bool:
 
 def _own_speed(rules: RuleSet, track_class: int | None) -> tuple[Decimal | None, Decimal | None]:
     for row in rules.speeds:
-        if row.track_class == track_class:
+        if row.any_class or row.track_class == track_class:
             return row.freight_mph, row.passenger_mph
     return None, None
 
 
-def _lowest_running_speed(rules: RuleSet) -> Decimal:
-    return min(row.freight_mph for row in rules.speeds)
+def _lowest_running_speed(rules: RuleSet) -> Decimal | None:
+    """The speed below which no class runs; ``None`` for a law without a table of speeds."""
+    return min((row.freight_mph for row in rules.speeds), default=None)
 
 
 def _cap(finding: Finding, rules: RuleSet) -> _Cap | None:
@@ -93,8 +96,8 @@ def _bites(cap: _Cap, freight: Decimal | None, passenger: Decimal | None) -> boo
     return passenger is not None and cap.passenger is not None and cap.passenger < passenger
 
 
-def _is_open(findings: list[Finding], missing: list[Missing], track_class: int | None) -> bool:
-    if track_class is None or any(m.blocks for m in missing):
+def _is_open(findings: list[Finding], missing: list[Missing], *, known: bool) -> bool:
+    if not known or any(m.blocks for m in missing):
         return True
     if any(f.applies_to_traffic and f.effect is Effect.JUDGE for f in findings):
         return True

@@ -1,0 +1,143 @@
+"""The rail defect table: the line a defect falls in, and the remedial actions of that line."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from repairs.triage.conditions import Judged, head_of
+from repairs.triage.decision import Effect, Finding, Missing, Outcome
+from repairs.triage.facts import Case, DefectFacts
+from repairs.triage.limits import THE_DEFECT
+from repairs.triage.rows import ActionRow, RailDefectRow
+from repairs.triage.rules import RuleSet
+from repairs.triage.words import joined, said_length
+
+
+def judge_rail_defects(case: Case, rules: RuleSet, track_class: int | None) -> Judged:
+    """Every line of the table that the defect falls in, and what has to be known to tell."""
+    defect = case.defect
+    if defect is None:
+        return [], []
+    lines = [
+        row
+        for row in rules.rail_defects
+        if row.where.speaks_of_component(case.component)
+        and row.where.speaks_of_defect(defect)
+        and (not row.flaws or defect.flaw in row.flaws)
+    ]
+    findings = [_rail_defect(row, case, rules, track_class) for row in lines if _fits(row, defect)]
+    asked = _asked(lines, defect, rules)
+    return [*findings, *(finding for finding, _ in asked)], [missing for _, missing in asked]
+
+
+def _asked(
+    lines: list[RailDefectRow], defect: DefectFacts, rules: RuleSet
+) -> list[tuple[Finding, Missing]]:
+    """One finding and one question for each fact that lines go by and nobody recorded."""
+    kind = defect.kind.label.lower()
+    unknown = {
+        f"the length of the {kind}": [r for r in lines if _by_length(r)]
+        if defect.length_mm is None
+        else [],
+        f"whether the {kind} has run into the head or broken a piece out of it": [
+            r for r in lines if r.heads
+        ]
+        if defect.head is None
+        else [],
+        "the flaw's share of the head, by a rail test": [
+            r for r in lines if r.share_from is not None
+        ]
+        if defect.head_share_percent is None
+        else [],
+    }
+    return [
+        (
+            head_of(rows[0], rules, Effect.JUDGE, f"{rows[0].clause}: {what} is not recorded."),
+            Missing(None, what, f"{rows[0].clause} goes by it"),
+        )
+        for what, rows in unknown.items()
+        if rows
+    ]
+
+
+def _by_length(row: RailDefectRow) -> bool:
+    return row.over is not None or row.up_to is not None
+
+
+def _fits(row: RailDefectRow, defect: DefectFacts) -> bool:
+    if row.heads and defect.head not in row.heads:
+        return False
+    if row.share_from is not None:
+        share = defect.head_share_percent
+        under = row.share_under
+        return share is not None and share >= row.share_from and (under is None or share < under)
+    if not _by_length(row):
+        return True
+    if defect.length_mm is None:
+        return False
+    longest = defect.length_mm + defect.uncertainty_mm
+    above = row.over is None or longest > row.over
+    return above and (row.up_to is None or longest <= row.up_to)
+
+
+def _rail_defect(
+    row: RailDefectRow, case: Case, rules: RuleSet, track_class: int | None
+) -> Finding:
+    actions = [_action(letter, case, rules) for letter in row.actions]
+    caps = [
+        a.cap_mph
+        for a in actions
+        if a.cap_mph is not None and (track_class is None or track_class in a.capped_classes)
+    ]
+    said = joined([a.says for a in actions])
+    finding = head_of(
+        row,
+        rules,
+        Effect.STOP if any(a.effect is Effect.STOP for a in actions) else Effect.JUDGE,
+        f"{row.title}{_size(row, case.defect)}: {said} ({row.clause}, {_letters(actions)}).",
+    )
+    finding = replace(
+        finding,
+        outcome=Outcome.BEYOND,
+        cap_mph=min(caps, default=None),
+        due_days=min((a.days for a in actions if a.days is not None), default=None),
+        applies_to_traffic=True,
+    )
+    return _with_length(finding, row, case.defect)
+
+
+def _size(row: RailDefectRow, defect: DefectFacts | None) -> str:
+    if defect is None:
+        return ""
+    if row.share_from is not None:
+        return f", {defect.head_share_percent} % of the head"
+    measured = row.over is not None and defect.length_mm is not None
+    return f" {said_length(defect.length_mm)} long" if measured and defect.length_mm else ""
+
+
+def _with_length(finding: Finding, row: RailDefectRow, defect: DefectFacts | None) -> Finding:
+    """The finding with the length beside the bound it is over, where the line has one."""
+    length: Decimal | None = defect.length_mm if defect is not None else None
+    if defect is None or length is None:
+        return finding
+    near = row.over is not None and length <= row.over
+    return replace(
+        finding,
+        outcome=Outcome.NEAR if near else Outcome.BEYOND,
+        measured=length,
+        limit=row.over,
+        margin_mm=None if row.over is None else row.over - length,
+        uncertainty_mm=defect.uncertainty_mm,
+        reference=THE_DEFECT,
+    )
+
+
+def _letters(actions: list[ActionRow]) -> str:
+    return f"action {'+'.join(a.letter for a in actions)}"
+
+
+def _action(letter: str, case: Case, rules: RuleSet) -> ActionRow:
+    """The action of a letter, or the one that stands in where joint bars cannot be fitted."""
+    action = next(row for row in rules.actions if row.letter == letter)
+    if case.component.kind in action.instead_for:
+        return next(row for row in rules.actions if row.letter == action.instead)
+    return action
