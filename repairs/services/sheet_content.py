@@ -6,6 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX
 from django.db.models import Q
 from django.utils import timezone
 
@@ -190,7 +191,7 @@ def _call(issue: Issue) -> list[dict[str, str]]:
         Q(territory=territory) | Q(territory__isnull=True),
         role__in=[Role.SUPERVISOR.value, Role.ENGINEER.value],
         person__is_active=True,
-    )
+    ).exclude(person__password__startswith=UNUSABLE_PASSWORD_PREFIX)  # stand-ins answer no call
     people = {
         (grant.role, str(grant.person)): grant.person.email
         for grant in grants.select_related("person").order_by("-role", "person__username")
