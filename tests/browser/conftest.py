@@ -1,4 +1,4 @@
-"""The whole site as people meet it: served, with PostgreSQL, Redis and a Celery worker, in Chromium.
+"""The whole site as people meet it in Chromium: with PostgreSQL, Redis and a Celery worker.
 
 Every test ends by asking whether a page it opened complained or called out to another machine.
 """

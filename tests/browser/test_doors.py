@@ -1,7 +1,6 @@
 """Who gets in where: the login, the pages of each role, the territories, the lock."""
 
 import re
-from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -13,7 +12,7 @@ from tests.browser.looking import PASSWORD, PHONE, log_in, says, sound
 from turnouts.analysis.terms import Role
 from turnouts.models import Person
 
-FIRST_PAGE = {
+FIRST_PAGE: dict[Role, str | re.Pattern[str]] = {
     Role.INSPECTOR: "Defects",
     Role.WELDER: "My sheets",
     Role.SUPERVISOR: re.compile("^Week of"),
@@ -34,8 +33,8 @@ WRONG = "a-toad-is-no-frog"
 
 
 @pytest.fixture(scope="module")
-def here(db: None) -> Iterator[District]:
-    yield district(("4",))
+def here(db: None) -> District:
+    return district(("4",))
 
 
 def newcomer() -> Person:

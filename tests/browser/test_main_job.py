@@ -1,7 +1,6 @@
 """The main job on real parts: an inspector's file goes in, a week with job sheets comes out."""
 
 import re
-import subprocess
 from typing import Any
 
 import pytest
