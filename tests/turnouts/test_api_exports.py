@@ -11,12 +11,7 @@ from tests import railway
 from turnouts.models import LongRun, Turnout
 from turnouts.services.export_runs import carry_out_export
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def own_folder(settings: Any, tmp_path: Any) -> None:
-    settings.MEDIA_ROOT = tmp_path
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("kept_files")]
 
 
 def ask(client: Client, **asked: Any) -> Any:

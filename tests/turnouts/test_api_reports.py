@@ -17,13 +17,6 @@ pytestmark = pytest.mark.django_db
 JSON = "application/json"
 
 
-@pytest.fixture
-def frog(spot: Turnout) -> Component:
-    row = railway.component()
-    railway.install(row, spot)
-    return row
-
-
 def report(spot: Turnout, frog: Component, **values: Any) -> dict[str, Any]:
     return {
         "reference": "API-1",

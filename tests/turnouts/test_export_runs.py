@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from config.celery import app
 from tests import railway
-from tests.turnouts.sheets import importer, rows_in_zip, settled
+from tests.turnouts.sheets import importer, rows_in_zip
 from turnouts import tasks
 from turnouts.access import Forbidden
 from turnouts.analysis.showing import US
@@ -28,19 +28,10 @@ from turnouts.services.export_runs import (
 from turnouts.services.exports import export, write_export
 from turnouts.services.sheets.faults import Unreadable
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("kept_files", "empty_cache")]
-
-
-@pytest.fixture
-def kept_files(settings: Any, tmp_path: Path) -> None:
-    settings.MEDIA_ROOT = tmp_path
-
-
-@pytest.fixture
-def by() -> Person:
-    person = importer()
-    settled(person)
-    return person
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.usefixtures("kept_files", "empty_cache", "railway_is_in"),
+]
 
 
 def written(by: Person, **asked: Any) -> LongRun:

@@ -37,16 +37,6 @@ pytestmark = pytest.mark.django_db
 DEMO = sorted((Path(__file__).parents[2] / "fixtures" / "railway").iterdir())
 
 
-@pytest.fixture
-def by() -> Person:
-    return importer()
-
-
-@pytest.fixture
-def railway_is_in(by: Person) -> None:
-    settled(by)
-
-
 def test_a_dry_run_says_what_would_change_and_changes_nothing(by: Person) -> None:
     report = bring_in(by, everything(), dry_run=True)
 

@@ -7,10 +7,8 @@ from tests.turnouts.sheets import (
     RAILWAY,
     bring_in,
     everything,
-    importer,
     of,
     only,
-    settled,
     sole_fault,
 )
 from turnouts.models import Defect, Line, Person, Turnout
@@ -20,16 +18,6 @@ from turnouts.services.sheets.batch import Batch
 from turnouts.services.sheets.write import write
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def by() -> Person:
-    return importer()
-
-
-@pytest.fixture
-def railway_is_in(by: Person) -> None:
-    settled(by)
 
 
 def test_one_bad_row_keeps_everything_out_and_is_named(by: Person) -> None:

@@ -5,24 +5,12 @@ import pytest
 from tests.turnouts.sheets import (
     RAILWAY,
     bring_in,
-    importer,
     only,
-    settled,
     sole_fault,
 )
 from turnouts.models import Person
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def by() -> Person:
-    return importer()
-
-
-@pytest.fixture
-def railway_is_in(by: Person) -> None:
-    settled(by)
 
 
 @pytest.mark.usefixtures("railway_is_in")

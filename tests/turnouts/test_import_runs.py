@@ -7,7 +7,7 @@ import pytest
 from django.core.files.base import ContentFile
 from django.core.management import CommandError, call_command
 
-from tests.turnouts.sheets import RAILWAY, bring_in, everything, importer, only, settled
+from tests.turnouts.sheets import RAILWAY, bring_in, everything, importer, only
 from turnouts import tasks
 from turnouts.access import Forbidden
 from turnouts.models import Defect, ImportFile, Line, LongRun, Person
@@ -21,21 +21,12 @@ from turnouts.services.imports import (
 )
 from turnouts.services.sheets.report import ImportReport
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("kept_files", "empty_cache")]
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.usefixtures("kept_files", "empty_cache", "railway_is_in"),
+]
 
 A_DEFECT = only(defects="reference,inspection,position,kind,zone\nD2,I1,frog,spall,point\n")
-
-
-@pytest.fixture
-def kept_files(settings: Any, tmp_path: Path) -> None:
-    settings.MEDIA_ROOT = tmp_path
-
-
-@pytest.fixture
-def by() -> Person:
-    person = importer()
-    settled(person)
-    return person
 
 
 def started(by: Person, files: list[tuple[str, bytes]], *, dry_run: bool = True) -> LongRun:

@@ -12,14 +12,9 @@ from tests.turnouts.sheets import bring_in
 from turnouts.models import ExportFile, LongRun, Person, Turnout
 from turnouts.services.export_runs import KEPT_FOR, carry_out_export, take_away_old_files
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("kept_files")]
 
 KEY = "6f1b9c1e-3b53-4b0e-9d53-0d9f3f0c7a11"
-
-
-@pytest.fixture(autouse=True)
-def own_folder(settings: Any, tmp_path: Any) -> None:
-    settings.MEDIA_ROOT = tmp_path
 
 
 def ask(client: Client, **chosen: Any) -> Any:

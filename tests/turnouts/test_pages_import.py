@@ -9,16 +9,11 @@ from django.test import Client
 from turnouts.models import Component, LongRun, Person
 from turnouts.services.imports import carry_out_import
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("kept_files")]
 
 KEY = "6f1b9c1e-3b53-4b0e-9d53-0d9f3f0c7a11"
 NEW = "serial,kind,design,steel\nF-900,frog,spring,manganese\n"
 BAD = "serial,kind,design,steel\nF-901,frog,sprung,manganese\nF-902,frog,spring,manganese\n"
-
-
-@pytest.fixture(autouse=True)
-def own_folder(settings: Any, tmp_path: Any) -> None:
-    settings.MEDIA_ROOT = tmp_path
 
 
 def hand_over(client: Client, content: str, key: str = KEY) -> Any:

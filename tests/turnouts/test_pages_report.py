@@ -18,13 +18,6 @@ pytestmark = pytest.mark.django_db
 KEY = "261125-7F3KQ"
 
 
-@pytest.fixture
-def frog(spot: Turnout) -> Component:
-    row = railway.component()
-    railway.install(row, spot)
-    return row
-
-
 def address(spot: Turnout) -> str:
     return f"/turnouts/{spot.code}/report/"
 

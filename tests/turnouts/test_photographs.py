@@ -19,13 +19,9 @@ from turnouts.services import photographs
 from turnouts.services.errors import Refused
 from turnouts.services.photographs import add_photograph, drawn_anew
 
+pytestmark = pytest.mark.usefixtures("kept_files")
+
 GPS, LATITUDE, ORIENTATION, TURNED_RIGHT = 0x8825, 2, 0x0112, 6
-
-
-@pytest.fixture(autouse=True)
-def own_folder(settings: Any, tmp_path: Path) -> Path:
-    settings.MEDIA_ROOT = tmp_path
-    return tmp_path
 
 
 @pytest.fixture
@@ -126,11 +122,11 @@ def test_a_picture_that_would_fill_the_memory_is_refused(size: tuple[int, int]) 
 
 
 def test_the_same_picture_twice_is_kept_once(
-    inspector: Person, defect: Defect, own_folder: Path
+    inspector: Person, defect: Defect, kept_files: Path
 ) -> None:
     first = add(inspector, defect, picture())
     assert add(inspector, defect, picture()) == first
-    assert len([path for path in own_folder.rglob("*") if path.is_file()]) == 1
+    assert len([path for path in kept_files.rglob("*") if path.is_file()]) == 1
 
 
 def test_the_kept_digest_is_that_of_the_kept_file(inspector: Person, defect: Defect) -> None:

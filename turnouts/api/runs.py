@@ -27,8 +27,16 @@ from turnouts.services.runs import with_progress
 
 
 class _OwnRuns(viewsets.ReadOnlyModelViewSet[LongRun]):
+    """The person's own runs; ``action_needed`` names the right that their kind takes."""
+
     queryset = LongRun.objects.all()
     serializer_class = RunSerializer
+    action_needed: Action | None = None
+
+    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        if self.action_needed is not None:
+            require(request.user, self.action_needed)
 
     def get_queryset(self) -> QuerySet[LongRun]:
         if getattr(self, "swagger_fake_view", False):
@@ -48,10 +56,7 @@ class ImportViewSet(_OwnRuns):
 
     queryset = LongRun.objects.filter(kind="import")
     parser_classes = [MultiPartParser, JSONParser]
-
-    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
-        super().initial(request, *args, **kwargs)
-        require(request.user, Action.IMPORT)
+    action_needed = Action.IMPORT
 
     @extend_schema(
         request={"multipart/form-data": ImportUploadSerializer},
@@ -85,10 +90,7 @@ class ExportViewSet(_OwnRuns):
     """The records taken out as a file, kept for some days."""
 
     queryset = LongRun.objects.filter(kind=KIND)
-
-    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
-        super().initial(request, *args, **kwargs)
-        require(request.user, Action.SEE)
+    action_needed = Action.SEE
 
     def perform_content_negotiation(self, request: Request, force: bool = False) -> Any:
         """A file is what it is, whatever kinds the program says it takes."""
