@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from repairs.triage.decide import decide, judged_class
+from repairs.triage.decide import decide, judge, judged_class
 from repairs.triage.decision import Decision, Traffic, TrafficKind
+from repairs.triage.due import due
 from repairs.triage.facts import Case
 from repairs.triage.limits import judge_limit
-from repairs.triage.rows import ExceptionRow, LimitRow, Row
+from repairs.triage.rows import DueRow, ExceptionRow, LimitRow, Row
 from repairs.triage.rules import RuleSet, rules_in_force
 from repairs.triage.where import Where
 from repairs.triage.words import said_speed
@@ -40,7 +41,8 @@ def compare(cases: Sequence[Case], before: RuleSet, after: RuleSet) -> tuple[Cha
 
 def _compared(index: int, case: Case, before: RuleSet, after: RuleSet) -> Changed | None:
     rows = changed_rows(before, after, case.decided_on)
-    if not any(_has_a_say(pair, case, before, after) for pair in rows):
+    acting = [pair for pair in rows if _has_a_say(pair, case, before, after)]
+    if not acting or (_only_due(acting) and _due_alike(case, before, after)):
         return None
     old, new = decide(case, before), decide(case, after)
     if _same(old, new):
@@ -59,6 +61,21 @@ def _has_a_say(pair: Pair, case: Case, before: RuleSet, after: RuleSet) -> bool:
     if not (isinstance(old, LimitRow) and isinstance(new, LimitRow)) or not _figures_only(old, new):
         return True
     return _outcome(old, case, before) != _outcome(new, case, after)
+
+
+def _only_due(pairs: list[Pair]) -> bool:
+    return all(isinstance(row, DueRow | None) for pair in pairs for row in pair)
+
+
+def _due_alike(case: Case, before: RuleSet, after: RuleSet) -> bool:
+    """Whether rows on due dates alone leave the date: what they date is then judged only once."""
+    rules = rules_in_force(before, case.decided_on)
+    judged = judge(case, rules)
+    old, new = (
+        due(case, judged.traffic, judged.choice.disposition, judged.findings, edition)[0]
+        for edition in (rules, rules_in_force(after, case.decided_on))
+    )
+    return old == new
 
 
 def _figures_only(old: LimitRow, new: LimitRow) -> bool:
