@@ -5,9 +5,10 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import F, Value
+from django.db.models import F
 
 from repairs.models import Confirmation, Decision
+from repairs.services.decision_rows import replace_decisions
 from repairs.services.facts import cases_for
 from repairs.services.plain import as_json
 from repairs.triage import decision as answers
@@ -21,6 +22,9 @@ from turnouts.services.runs import Progress
 
 BATCH = 500
 """Defects judged and written at a time: bounds memory, and is the grain of the progress shown."""
+
+ORDER = ("turnout_id", "pk")
+"""The order in which rows are locked; one for all, so that no two runs wait for each other."""
 
 JUDGED = [DefectState.REPORTED.value, DefectState.TRIAGED.value]
 
@@ -49,7 +53,8 @@ def triage_open(*, by: Person, on: date, at: datetime, progress: Progress) -> Tr
     """
     require(by, Action.TRIAGE)
     rows = visible(by, Defect.objects.filter(state__in=JUDGED), Action.TRIAGE)
-    ids = list(rows.order_by("pk").values_list("pk", flat=True))
+    # Turnout by turnout, so that a batch reads the readings of few of them.
+    ids = list(rows.order_by(*ORDER).values_list("pk", flat=True))
     changed = 0
     with transaction.atomic():
         for done, batch in enumerate(_batches(ids)):
@@ -76,7 +81,7 @@ def _judge(ids: Sequence[int], *, by: Person, on: date, at: datetime) -> int:
         Defect.objects.with_place()
         .select_for_update(of=("self",))
         .filter(pk__in=ids)
-        .order_by("pk")
+        .order_by(*ORDER)
     )
     standing = {d.defect_id: d for d in Decision.objects.current().filter(defect__in=ids)}
     rules = federal_rules()
@@ -85,7 +90,8 @@ def _judge(ids: Sequence[int], *, by: Person, on: date, at: datetime) -> int:
         for defect, case in zip(defects, cases_for(defects, on), strict=True)
     ]
     new = [row for row in fresh if not _same_answer(standing.get(row.defect_id), row)]
-    _replace(new)
+    if new:
+        replace_decisions(new)
     _step(defects, by=by, at=at)
     return len(new)
 
@@ -112,17 +118,6 @@ def _same_answer(old: Decision | None, new: Decision) -> bool:
         return False
     names = ("rule_set", "traffic", "disposition", "due_on", "sentence", "detail")
     return all(getattr(old, name) == getattr(new, name) for name in names)
-
-
-def _replace(new: Sequence[Decision]) -> None:
-    Decision.objects.current().filter(defect__in=[row.defect_id for row in new]).update(
-        current=False
-    )
-    for row in new:
-        # An expression among the values makes Django send them one by one; as arrays, the quotes
-        # of the details are escaped in Python, which takes as long as all the judging.
-        row.detail = Value(row.detail, Decision._meta.get_field("detail"))
-    Decision.objects.bulk_create(new)
 
 
 def _step(defects: Sequence[Defect], *, by: Person, at: datetime) -> None:
