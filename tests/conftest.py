@@ -66,13 +66,6 @@ def empty_cache() -> Iterator[None]:
     cache.clear()
 
 
-@pytest.fixture
-def tasks_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Tasks run where they are queued, for tests about something other than the queue."""
-    monkeypatch.setattr(app.conf, "task_always_eager", True)
-    monkeypatch.setattr(app.conf, "task_eager_propagates", True)
-
-
 @pytest.fixture(scope="session")
 def worker(django_db_setup: None, django_db_blocker: Any) -> Iterator[subprocess.Popen[bytes]]:
     """A real Celery worker on the test's database and queue. The test needs `transactional_db`."""

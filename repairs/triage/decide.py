@@ -1,5 +1,6 @@
 """Triage: one case and a rule set in, one decision with all its reasons out."""
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
@@ -35,12 +36,10 @@ def decide(case: Case, rules: RuleSet) -> Decision:
     Raises RuleError when no rows are in force on that day.
     """
     rules = rules_in_force(rules, case.decided_on)
-    judged_class = _judged_class(case, rules)
-    findings, missing = _judge(case, rules, judged_class)
-    traffic, governing = traffic_now(findings, missing, rules, case.track.track_class)
-    choice = choose(case, findings, rules, unanswered=traffic.kind is TrafficKind.UNKNOWN)
+    judged = judge(case, rules)
+    findings, traffic, choice = judged.findings, judged.traffic, judged.choice
     due_on, due_reason, due_row = due(case, traffic, choice.disposition, findings, rules)
-    to_measure = _without_doubles([*missing, *choice.missing, *_again(findings)])
+    to_measure = _without_doubles([*judged.missing, *choice.missing, *_again(findings)])
     measure_by = _measure_by(case, rules) if to_measure else None
     confidence, why = _confidence(traffic, findings, to_measure, choice)
     return Decision(
@@ -50,7 +49,9 @@ def decide(case: Case, rules: RuleSet) -> Decision:
         due_on=due_on,
         due_reason=due_reason,
         measure_by=measure_by,
-        sentence=radio_sentence(case, traffic, governing, choice, to_measure, due_on, measure_by),
+        sentence=radio_sentence(
+            case, traffic, judged.governing, choice, to_measure, due_on, measure_by
+        ),
         findings=tuple(findings),
         to_measure=to_measure,
         confidence=confidence,
@@ -62,7 +63,26 @@ def decide(case: Case, rules: RuleSet) -> Decision:
     )
 
 
-def _judged_class(case: Case, rules: RuleSet) -> int | None:
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The findings with traffic and disposition, before dates and words are put to them."""
+
+    findings: list[Finding]
+    missing: list[Missing]
+    traffic: Traffic
+    governing: list[Finding]
+    choice: Choice
+
+
+def judge(case: Case, rules: RuleSet) -> Judged:
+    """The heart of a decision, by rules that are already those in force on its day."""
+    findings, missing = _judge(case, rules, judged_class(case, rules))
+    traffic, governing = traffic_now(findings, missing, rules, case.track.track_class)
+    choice = choose(case, findings, rules, unanswered=traffic.kind is TrafficKind.UNKNOWN)
+    return Judged(findings, missing, traffic, governing, choice)
+
+
+def judged_class(case: Case, rules: RuleSet) -> int | None:
     """The class whose limits are used: its own, or the railway's choice for excepted track."""
     if case.track.track_class == EXCEPTED and rules.has_classes:
         return rules.setting("excepted_judged_as_class").number

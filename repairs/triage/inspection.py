@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from repairs.triage.facts import Case, InspectionFacts
-from repairs.triage.rows import InspectionKind, InspectionRow
+from repairs.triage.inspection_rows import InspectionKind, InspectionRow
 from repairs.triage.rules import RuleSet, rules_in_force
 
 _CONDITIONS = ("held_by_one_rod", "used_monthly", "main_or_siding", "passengers_or_over_10_mgt")

@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from repairs.triage.decision import Effect, Finding, Missing, Outcome
-from repairs.triage.exceptions import eased
-from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case
+from repairs.triage.exceptions import Easing, eased
+from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case, ComponentFacts
 from repairs.triage.rows import Compare, DefectPart, LimitRow
 from repairs.triage.rules import RuleSet
 from repairs.triage.together import PAST, hold_together
 from repairs.triage.words import limit_sentence
+from turnouts.analysis.terms import ComponentKind, FrogDesign, Steel
 
 CLASSES_FROM_THE_TOP = tuple(range(HIGHEST_CLASS, 0, -1))
 THE_DEFECT = "the defect as reported"
@@ -30,13 +32,22 @@ def judge_limits(
 ) -> tuple[list[Finding], list[Missing]]:
     """Every limit row that speaks of the component, judged, and the readings that are missing."""
     findings, missing = [], []
-    for row in rules.limits:
-        meant = row.where.speaks_of_component(case.component)
-        if meant is not False:
-            finding, lacks = _judge(row, case, rules, track_class, known=meant is True)
-            findings.append(finding)
-            missing += lacks
+    component = case.component
+    for row, known in _rows_on(rules, component.kind, component.design, component.steel):
+        finding, lacks = judge_limit(row, case, rules, track_class, known=known)
+        findings.append(finding)
+        missing += lacks
     return hold_together(findings, missing, rules)
+
+
+@lru_cache(maxsize=4096)
+def _rows_on(
+    rules: RuleSet, kind: ComponentKind, design: FrogDesign | None, steel: Steel | None
+) -> tuple[tuple[LimitRow, bool], ...]:
+    """The limit rows that speak of a component, each with whether that is known for certain."""
+    component = ComponentFacts(kind, design, steel)
+    asked = ((row, row.where.speaks_of_component(component)) for row in rules.limits)
+    return tuple((row, meant is True) for row, meant in asked if meant is not False)
 
 
 def values_for(row: LimitRow, case: Case, rules: RuleSet) -> list[Value]:
@@ -52,6 +63,16 @@ def values_for(row: LimitRow, case: Case, rules: RuleSet) -> list[Value]:
     if row.extent_of:
         values += _reach(row.extent_of, case, rules)
     return values
+
+
+def limit_on(row: LimitRow, case: Case, rules: RuleSet, track_class: int | None) -> Decimal:
+    """The limit in mm that a row sets for the case; the highest class's where none is known."""
+    return _easing(row, case, rules, track_class).limit
+
+
+def _easing(row: LimitRow, case: Case, rules: RuleSet, track_class: int | None) -> Easing:
+    excepted = case.track.track_class == EXCEPTED and EXCEPTED in row.by_class
+    return eased(row, case, rules, EXCEPTED if excepted else track_class or HIGHEST_CLASS)
 
 
 def outcome_of(compare: Compare, value: Value, limit: Decimal) -> Outcome:
@@ -89,11 +110,14 @@ def _reach(depth_rule: str, case: Case, rules: RuleSet) -> list[Value]:
     ]
 
 
-def _judge(
-    row: LimitRow, case: Case, rules: RuleSet, track_class: int | None, *, known: bool
+def judge_limit(
+    row: LimitRow, case: Case, rules: RuleSet, track_class: int | None, *, known: bool = True
 ) -> tuple[Finding, list[Missing]]:
-    excepted = case.track.track_class == EXCEPTED and EXCEPTED in row.by_class
-    easing = eased(row, case, rules, EXCEPTED if excepted else track_class or HIGHEST_CLASS)
+    """One limit row held against the case, before rows that only count together are settled.
+
+    ``known`` is false where nobody recorded whether the component is one the row speaks of.
+    """
+    easing = _easing(row, case, rules, track_class)
     if easing.lifted:
         said = f"{row.title}: no limit here ({easing.clause})."
         return _finding(row, case, rules, easing.clause, Outcome.NOT_APPLICABLE, said), []

@@ -9,7 +9,8 @@ from enum import Enum
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from repairs.triage.decision import Effect
-from repairs.triage.rows import ExceptionRow, InspectionRow, LimitRow, Row, SpeedRow
+from repairs.triage.inspection_rows import InspectionRow
+from repairs.triage.rows import ExceptionRow, LimitRow, Row, SpeedRow
 from repairs.triage.where import Where
 from turnouts.analysis.units import Dimension, UnitError, parse
 

@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from repairs.triage.inspection_rows import InspectionRow
 from repairs.triage.read import FROM_MEMORY, READ, RuleError, read_row, read_source
 from repairs.triage.rows import (
     ActionRow,
@@ -16,7 +17,6 @@ from repairs.triage.rows import (
     ConditionRow,
     DueRow,
     ExceptionRow,
-    InspectionRow,
     LimitRow,
     RailDefectRow,
     Row,

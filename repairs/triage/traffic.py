@@ -30,7 +30,7 @@ def traffic_now(
     applying = [f for f in findings if f.applies_to_traffic]
     stopping = [f for f in applying if _stops(f)]
     if stopping:
-        return _traffic(TrafficKind.STOP, Decimal(0), Decimal(0)), stopping
+        return traffic_of(TrafficKind.STOP, Decimal(0), Decimal(0)), stopping
     caps = [cap for f in applying if (cap := _cap(f, rules)) is not None]
     freight, passenger = _own_speed(rules, track_class)
     biting = [cap for cap in caps if _bites(cap, freight, passenger)]
@@ -44,12 +44,12 @@ def traffic_now(
     governing = [c.finding for c in biting if c.freight == lowest or c.passenger == passenger]
     floor = _lowest_running_speed(rules)
     if biting and lowest is not None and floor is not None and lowest <= floor:
-        return _traffic(TrafficKind.RESTRICTED, lowest, passenger), governing
+        return traffic_of(TrafficKind.RESTRICTED, lowest, passenger), governing
     if open_question:
         judged = [f for f in applying if f.effect is Effect.JUDGE and f not in governing]
-        return _traffic(TrafficKind.UNKNOWN, lowest, passenger), governing + judged
+        return traffic_of(TrafficKind.UNKNOWN, lowest, passenger), governing + judged
     kind = TrafficKind.RESTRICTED if biting else TrafficKind.CLASS_SPEED
-    return _traffic(kind, lowest, passenger), governing
+    return traffic_of(kind, lowest, passenger), governing
 
 
 def severity(traffic: Traffic) -> tuple[int, Decimal]:
@@ -104,6 +104,7 @@ def _is_open(findings: list[Finding], missing: list[Missing], *, known: bool) ->
     return not any(f.outcome in _ANSWERED and f.effect is not Effect.ADVICE for f in findings)
 
 
-def _traffic(kind: TrafficKind, freight: Decimal | None, passenger: Decimal | None) -> Traffic:
+def traffic_of(kind: TrafficKind, freight: Decimal | None, passenger: Decimal | None) -> Traffic:
+    """A traffic answer from speeds in mph; km/h are rounded down."""
     kmh = None if freight is None else (freight * KMH_PER_MPH).to_integral_value(ROUND_FLOOR)
     return Traffic(kind, freight, passenger, kmh)

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 import pytest
 from django.core.cache import cache
 from django.core.management import call_command
+from django.db import connections
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Response
 from pytest_django.live_server_helper import LiveServer
@@ -34,6 +35,8 @@ def db(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
         yield
         call_command("flush", verbosity=0, interactive=False)
         cache.clear()
+        # The browser's event loop made Django open one more, which nobody else would close.
+        connections.close_all()
 
 
 @pytest.fixture(scope="module")

@@ -1,13 +1,14 @@
 """A district's way up to a published week, through the services and without the queue: for tests
 that begin where this ends."""
 
-from datetime import timedelta
+import hashlib
 
+from django.core.files.base import ContentFile
 from django.utils import timezone
+from playwright.sync_api import FilePayload
 
 from planning.models import WeekPlan
-from planning.services.calendar import Week
-from planning.services.plans import plan_week, request_plan
+from planning.services.plans import plan_week
 from planning.services.publish import publish_plan
 from repairs.models import RepairJob
 from repairs.services.jobs import make_jobs
@@ -15,7 +16,9 @@ from repairs.services.triage import triage_open
 from tests.browser.district import District
 from tests.browser.files import as_workbook, spalled_points
 from turnouts.analysis.terms import Role
-from turnouts.services.imports import import_now
+from turnouts.models import ImportFile, LongRun, Person
+from turnouts.services.imports import carry_out_import, import_now
+from turnouts.services.runs import carry_out, start_run
 
 
 def nobody_looks(done: int, total: int, words: str) -> None:
@@ -33,25 +36,39 @@ def waiting_jobs(here: District, depth: str = "1/2") -> list[RepairJob]:
         progress=nobody_looks,
     )
     assert report.applied, report.faults
-    now = {"on": timezone.localdate(), "at": timezone.now(), "progress": nobody_looks}
-    triage_open(by=inspector, **now)
-    made = make_jobs(by=supervisor, **now)
+    on, at = timezone.localdate(), timezone.now()
+    triage_open(by=inspector, on=on, at=at, progress=nobody_looks)
+    made = make_jobs(by=supervisor, on=on, at=at, progress=nobody_looks)
     assert made.refused == []
     return list(RepairJob.objects.filter(turnout__in=here.spots).order_by("reference"))
 
 
 def published_week(here: District) -> WeekPlan:
-    """The week planned and published by the supervisor; the run's work is done at once."""
+    """The week planned and published by the supervisor."""
     supervisor = here.people[Role.SUPERVISOR]
-    run, _ = request_plan(
-        by=supervisor,
-        territory=here.territory,
-        week=Week(here.monday),
+    run, _ = start_run(
+        kind="plan",
         request_key=f"plan {here.territory.code}",
+        by=supervisor,
+        asked={"territory": here.territory.code, "week": here.monday.isoformat()},
     )
     at = timezone.now()
-    answer = plan_week(run=run, progress=nobody_looks, at=at)
-    plan = WeekPlan.objects.get(pk=answer["plan"])
-    return publish_plan(
-        by=supervisor, plan=plan, expected_version=plan.version, at=at + timedelta(seconds=1)
+    done = carry_out(
+        run_id=run.pk, work=lambda run, progress: plan_week(run=run, progress=progress, at=at)
     )
+    plan = WeekPlan.objects.get(pk=done.result["plan"])
+    return publish_plan(by=supervisor, plan=plan, expected_version=plan.version, at=at)
+
+
+def looked_at(by: Person, given: FilePayload) -> LongRun:
+    """The dry run of a file, done."""
+    run, _ = start_run(kind="import", request_key=f"import {given['name']}", by=by)
+    content = given["buffer"]
+    ImportFile.objects.create(
+        run=run,
+        name=given["name"],
+        sha256=hashlib.sha256(content).hexdigest(),
+        content=ContentFile(content, name=given["name"]),
+        dry_run=True,
+    )
+    return carry_out_import(run_id=run.pk)

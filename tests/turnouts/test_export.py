@@ -30,6 +30,7 @@ from turnouts.services.sheets.faults import Unreadable
 
 pytestmark = pytest.mark.django_db
 
+FORMS: tuple[Form, ...] = ("xlsx", "zip")
 DEMO = Path(__file__).parents[2] / "fixtures" / "railway"
 
 
@@ -40,7 +41,7 @@ def by() -> Person:
     return person
 
 
-@pytest.mark.parametrize("form", ["xlsx", "zip"])
+@pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("units", [METRIC, US], ids=["metric", "inches"])
 def test_an_export_imports_back_without_a_change(
     by: Person, form: Form, units: UnitPreference
@@ -121,7 +122,7 @@ def test_a_length_that_is_not_exact_in_inches_is_written_in_millimetres(by: Pers
     assert row["depth [in]"] == "10 mm"
 
 
-@pytest.mark.parametrize("form", ["xlsx", "zip"])
+@pytest.mark.parametrize("form", FORMS)
 def test_no_cell_can_be_run_as_a_formula(by: Person, form: Form) -> None:
     Inspection.objects.update(note='=HYPERLINK("x")')
     content = export(by=by, names=["inspections"], form=form)
@@ -131,6 +132,33 @@ def test_no_cell_can_be_run_as_a_formula(by: Person, form: Form) -> None:
     assert report.changes_nothing
     if form == "zip":
         assert rows_in_zip(content, "inspections")[0]["note"] == '\'=HYPERLINK("x")'
+
+
+def test_a_text_that_looks_like_an_escaped_sign_stays_what_it_is(by: Person) -> None:
+    Defect.objects.update(note="_x0041_ is no A")
+
+    content = export(by=by, names=["defects"])
+
+    assert bring_in(by, [("x.xlsx", content)], dry_run=True).changes_nothing
+
+
+def test_a_text_too_long_for_a_workbook_is_refused_and_not_cut(by: Person) -> None:
+    # 32,767 signs a cell: Excel specifications and limits, from memory.
+    Inspection.objects.update(note="x" * 32_767)
+    assert export(by=by, names=["inspections"])
+
+    Inspection.objects.update(note="x" * 32_768)
+    with pytest.raises(Refused, match=r"Sheet inspections, row 2, column 6.*ZIP of CSV"):
+        export(by=by, names=["inspections"])
+    assert (
+        "x" * 32_768
+        in rows_in_zip(export(by=by, names=["inspections"], form="zip"), "inspections")[0].values()
+    )
+
+
+def test_the_same_records_give_the_same_bytes(by: Person) -> None:
+    for form in FORMS:
+        assert export(by=by, form=form) == export(by=by, form=form)
 
 
 SIZES = st.none() | st.decimals(min_value=0, max_value=9_999, places=7)

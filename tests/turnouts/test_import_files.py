@@ -214,3 +214,26 @@ def test_a_number_of_a_workbook_is_read_by_its_shortest_digits() -> None:
     sheets, _ = read_file("book.xlsx", workbook(lines=[["depth"], [0.1]]))
 
     assert Decimal(repr(sheets[0].rows[0][1][0])) == Decimal("0.1")
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("two_x000D_lines", "two\rlines"),
+        ("_x005F_x0041_", "_x0041_"),
+        ("frog_xyz_", "frog_xyz_"),
+    ],
+)
+def test_escaped_signs_of_a_workbook_are_read_as_what_they_mean(written: str, meant: str) -> None:
+    # ECMA-376 part 1, ST_Xstring (from memory): _xHHHH_ stands for the sign of that number.
+    [sheet], _ = read_file("x.xlsx", workbook(lines=[["name"], [written]]))
+
+    assert sheet.rows[0][1] == [meant]
+
+
+def test_half_a_sign_in_a_workbook_is_no_text() -> None:
+    [sheet], _ = read_file("x.xlsx", workbook(lines=[["name"], ["_xD800_"]]))
+
+    [broken] = sheet.rows[0][1]
+    assert isinstance(broken, Broken)
+    assert "half a sign" in broken.sentence

@@ -1,12 +1,19 @@
 """Exports: the records a person may see, as the sheets that import back to the same records."""
 
-from collections.abc import Callable, Iterator, Sequence
-from typing import Any, Literal
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from functools import lru_cache
+from io import BytesIO
+from typing import IO, Any, Literal
+
+from django.db import connection, transaction
 
 from turnouts.access import Action, may, require
 from turnouts.analysis.showing import METRIC, UnitPreference
 from turnouts.analysis.units import Dimension
 from turnouts.models import Person
+from turnouts.services.sheets.batch import Counter, Progress
 from turnouts.services.sheets.kinds import Kind, Written
 from turnouts.services.sheets.physical import Physical
 from turnouts.services.sheets.registry import all_sheets, sheet_named
@@ -15,13 +22,19 @@ from turnouts.services.sheets.spec import Bound, Cells, Names, Sheet
 from turnouts.services.sheets.write_files import WrittenSheet, to_workbook, to_zip
 
 Form = Literal["xlsx", "zip"]
-_WRITERS: dict[Form, Callable[[Iterator[WrittenSheet]], bytes]] = {
+_WRITERS: dict[Form, Callable[[Iterable[WrittenSheet], IO[bytes]], None]] = {
     "xlsx": to_workbook,
     "zip": to_zip,
 }
 
 OWN_UNITS = METRIC
 """Units in which every stored value is written exactly as it is stored."""
+
+_TOLD_EACH = 1_000
+"""Rows between two tellings of progress."""
+
+_REMEMBERED = 4_096
+"""Cells a column remembers: serials, codes and words come again and again."""
 
 
 def export(
@@ -31,18 +44,56 @@ def export(
     form: Form = "xlsx",
     units: UnitPreference = OWN_UNITS,
 ) -> bytes:
-    """The chosen sheets, or all that ``by`` may see, as one file.
+    """The file that :func:`write_export` writes; raises the same."""
+    held = BytesIO()
+    write_export(held, by=by, names=names, form=form, units=units)
+    return held.getvalue()
 
-    A value that is not exact in ``units`` is written in its stored unit, with the unit beside it.
-    Raises Forbidden for a chosen sheet that the person may not see, Unreadable for an unknown one.
+
+def write_export(
+    held: IO[bytes],
+    *,
+    by: Person,
+    names: Sequence[str] = (),
+    form: Form = "xlsx",
+    units: UnitPreference = OWN_UNITS,
+    progress: Progress = lambda done, total, words: None,
+) -> dict[str, int]:
+    """Write the chosen sheets, or all that ``by`` may see, as one file; gives the rows of each.
+
+    All sheets show the records of one moment, whatever is changed meanwhile. A value that is not
+    exact in ``units`` is written in its stored unit, with the unit beside it. Raises Forbidden for
+    a chosen sheet that the person may not see, Unreadable for an unknown one.
     """
+    chosen = chosen_sheets(by, names)
+    with _as_of_one_moment():
+        rows = {sheet.name: _rows(by, sheet).count() for sheet in chosen}
+        advance = Counter(progress, sum(rows.values()))
+        written = (_told(written_sheet(by, sheet, units), advance) for sheet in chosen)
+        _WRITERS[form](written, held)
+    return rows
+
+
+def chosen_sheets(by: Person, names: Sequence[str]) -> list[Sheet]:
+    """The sheets of these names, or all that ``by`` may see. Raises Forbidden or Unreadable."""
     require(by, Action.SEE)
     for name in names:
         require(by, sheet_named(name).see)
-    chosen = (
+    return [
         sheet for sheet in all_sheets() if may(by, sheet.see) and (not names or sheet.name in names)
-    )
-    return _WRITERS[form](written_sheet(by, sheet, units) for sheet in chosen)
+    ]
+
+
+@contextmanager
+def _as_of_one_moment() -> Iterator[None]:
+    """Inside somebody else's transaction that one decides what is seen."""
+    if connection.in_atomic_block:
+        yield
+        return
+    with transaction.atomic():
+        with connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+        yield
 
 
 def units_of(person: Person) -> UnitPreference:
@@ -66,14 +117,43 @@ def written_sheet(by: Person, sheet: Sheet, units: UnitPreference) -> WrittenShe
     return WrittenSheet(
         name=sheet.name,
         header=tuple(_heading(bound, kinds[bound.name]) for bound in sheet.bound.values()),
-        rows=[
-            [
-                known[name] if name in known else _cell(row.get(paths[name]), kinds[name])
-                for name in sheet.bound
-            ]
-            for row, known in zip(rows, better, strict=True)
-        ],
+        rows=_cells(rows, better, paths, kinds),
     )
+
+
+def _cells(
+    rows: list[dict[str, Any]], better: list[Cells], paths: dict[str, str], kinds: dict[str, Kind]
+) -> Iterator[list[Written]]:
+    """Row by row, each cell from its path unless the sheet's own step knows it ``better``."""
+    columns = [(name, path, _writer(kinds[name])) for name, path in paths.items()]
+    for row, known in zip(rows, better, strict=True):
+        yield [
+            known[name] if name in known else write(row.get(path)) for name, path, write in columns
+        ]
+
+
+def _writer(kind: Kind) -> Callable[[Any], Written]:
+    @lru_cache(maxsize=_REMEMBERED)
+    def write(value: Any) -> Written:
+        return None if value is None or value == "" else kind.write(value)
+
+    return write
+
+
+def _told(sheet: WrittenSheet, advance: Counter) -> WrittenSheet:
+    """The same sheet, saying how far it is while its rows are taken."""
+
+    def rows() -> Iterator[Sequence[Written]]:
+        untold = 0
+        for row in sheet.rows:
+            yield row
+            untold += 1
+            if untold == _TOLD_EACH:
+                advance(untold, f"Writing {sheet.name}")
+                untold = 0
+        advance(untold, f"Writing {sheet.name}")
+
+    return replace(sheet, rows=rows())
 
 
 def _rows(by: Person, sheet: Sheet) -> Any:
@@ -104,7 +184,3 @@ def _path(bound: Bound) -> str:
 
 def _heading(bound: Bound, kind: Kind) -> str:
     return f"{bound.name} [{kind.unit}]" if isinstance(kind, Physical) else bound.name
-
-
-def _cell(value: Any, kind: Kind) -> Written:
-    return None if value is None or value == "" else kind.write(value)

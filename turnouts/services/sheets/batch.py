@@ -14,6 +14,17 @@ from turnouts.services.sheets.spec import Sheet
 Progress = Callable[[int, int, str], None]
 
 
+class Counter:
+    """Rows done of all rows, told on."""
+
+    def __init__(self, progress: Progress, total: int) -> None:
+        self._progress, self._total, self._done = progress, total, 0
+
+    def __call__(self, rows: int, words: str) -> None:
+        self._done = min(self._done + rows, self._total)
+        self._progress(self._done, self._total, words)
+
+
 @dataclass(slots=True)
 class Row:
     """One row: the texts typed, the values of the model's fields, and what becomes of it."""

@@ -12,7 +12,7 @@ from django.db import DatabaseError, InterfaceError, OperationalError, connectio
 from turnouts.access import Action, require
 from turnouts.models import Person
 from turnouts.services.sheets import registry
-from turnouts.services.sheets.batch import Batch, Progress, Upload
+from turnouts.services.sheets.batch import Batch, Counter, Progress, Upload
 from turnouts.services.sheets.compare import compare
 from turnouts.services.sheets.faults import Fault, Unreadable
 from turnouts.services.sheets.parse import parse_sheet
@@ -50,7 +50,7 @@ def import_sheets(
     upload = Upload(person=by, dry_run=dry_run)
     for fault in faults:
         upload.faults.add(fault)
-    upload.advance = _Counter(progress, total=2 * sum(len(sheet.rows) for sheet in raw))
+    upload.advance = Counter(progress, total=2 * sum(len(sheet.rows) for sheet in raw))
     with (
         pghistory.context(user=by.pk, source="import", file=file, sha256=sha256),
         transaction.atomic(),
@@ -70,17 +70,6 @@ def _take_turn() -> None:
         # Checks put off to the end pile up, and the audit's triggers walk the pile row by row:
         # 90,000 rows then take three times as long.
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-
-
-class _Counter:
-    """Rows done of all rows, told on."""
-
-    def __init__(self, progress: Progress, total: int) -> None:
-        self._progress, self._total, self._done = progress, total, 0
-
-    def __call__(self, rows: int, words: str) -> None:
-        self._done = min(self._done + rows, self._total)
-        self._progress(self._done, self._total, words)
 
 
 def _in_order(raw: Sequence[RawSheet], upload: Upload) -> list[RawSheet]:

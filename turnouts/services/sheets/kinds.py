@@ -142,7 +142,8 @@ class Moment:
             ) from None
 
     def write(self, value: Any) -> Written:
-        return timezone.localtime(value).isoformat()
+        moment: datetime = value
+        return moment.astimezone(timezone.get_default_timezone()).isoformat()
 
     def _placed(self, moment: datetime, text: str) -> datetime:
         _likely(moment.date())

@@ -36,13 +36,7 @@ class Physical:
 
     def write(self, value: Decimal) -> Written:
         """In the column's unit where that is exact, else in the stored unit, which goes along."""
-        unit = unit_named(self.unit, self.dimension)
-        written = _written(value, unit)
-        try:
-            exact = self.read(str(written)) == value
-        except CellFault:
-            exact = False
-        return written if exact else f"{plain(value):f} {stored_unit(self.dimension)}"
+        return _cell(value, self.unit, self.dimension, self.places)
 
 
 def header_unit(text: str, dimension: Dimension) -> str:
@@ -69,6 +63,16 @@ def _parsed(text: str, unit: str, dimension: Dimension, places: int) -> Decimal:
     except UnitError as error:
         raise CellFault(str(error)) from None
     return rounded(Fraction(stored), Decimal(1).scaleb(-places))
+
+
+@lru_cache(maxsize=65_536)
+def _cell(value: Decimal, unit: str, dimension: Dimension, places: int) -> Written:
+    written = _written(value, unit_named(unit, dimension))
+    try:
+        exact = _parsed(str(written), unit, dimension, places) == value
+    except CellFault:
+        exact = False
+    return written if exact else f"{plain(value):f} {stored_unit(dimension)}"
 
 
 def _written(value: Decimal, unit: Unit) -> str | Decimal:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import openpyxl
+from openpyxl.utils.escape import unescape
 
 from turnouts.services.sheets.faults import Fault, Unreadable
 from turnouts.services.sheets.raw import (
@@ -83,7 +84,16 @@ def _cell(cell: Any) -> Cell:
     if kind == "e":
         return Broken(f"This cell holds the error {cell.value}. Put its value in, or empty it.")
     value: Cell = cell.value
-    return value
+    return _unescaped(value) if isinstance(value, str) else value
+
+
+def _unescaped(text: str) -> Cell:
+    """A workbook writes signs that XML cannot hold as _x000D_, and such letters themselves with
+    their underscore escaped (ECMA-376 part 1, ST_Xstring, from memory)."""
+    plain: str = unescape(text)
+    if plain != text and any("\ud800" <= sign <= "\udfff" for sign in plain):
+        return Broken(f"{text} holds half a sign, which is no text. Type the text again.")
+    return plain
 
 
 def _refuse_entities(archive: zipfile.ZipFile) -> None:

@@ -34,11 +34,8 @@ class Visit:
     turnout_code: str
     at: datetime
     inspector: int
-
-    @property
-    def day(self) -> date:
-        """The day by the railway's own clock."""
-        return timezone.localdate(self.at)
+    day: date
+    """By the railway's own clock."""
 
 
 class Stays:
@@ -46,6 +43,7 @@ class Stays:
 
     def __init__(self, turnouts: Collection[int]) -> None:
         self._in_turnout: dict[int, list[Stay]] = defaultdict(list)
+        self._of_component: dict[tuple[int, int], list[Stay]] = defaultdict(list)
         rows = (
             Installation.objects.filter(turnout_id__in=turnouts)
             .order_by("pk")
@@ -59,7 +57,9 @@ class Stays:
             )
         )
         for row in rows:
-            self._in_turnout[row[0]].append(Stay(*row))
+            stay = Stay(*row)
+            self._in_turnout[stay.turnout].append(stay)
+            self._of_component[stay.turnout, stay.component].append(stay)
 
     def component(self, visit: Visit, position: str, serial: str) -> int:
         """The component that stood in ``position`` at the visit; CellFault when that is not clear.
@@ -84,8 +84,8 @@ class Stays:
 
     def position(self, visit: Visit, component: int) -> str | None:
         """Where ``component`` stood at the visit."""
-        for stay in self._in_turnout[visit.turnout]:
-            if stay.component == component and stay.touches(visit.day):
+        for stay in self._of_component.get((visit.turnout, component), ()):
+            if stay.touches(visit.day):
                 return stay.position
         return None
 
@@ -99,4 +99,5 @@ def visits(inspections: Collection[int]) -> dict[int, Visit]:
             "pk", "reference", "turnout_id", "turnout__code", "inspected_at", "inspector_id"
         )
     )
-    return {row[0]: Visit(*row[1:]) for row in rows}
+    here = timezone.get_default_timezone()
+    return {row[0]: Visit(*row[1:], day=row[4].astimezone(here).date()) for row in rows}

@@ -1,0 +1,197 @@
+"""Every page, with something on it: for people who read by ear, by key, in the dark, on a phone."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from io import BytesIO
+from typing import Any
+
+import pytest
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from PIL import Image
+from playwright.sync_api import Page
+
+from repairs.models import JobSheet, RepairJob
+from tests import railway
+from tests.browser.conftest import Enter
+from tests.browser.district import District, district
+from tests.browser.files import as_workbook, spalled_points
+from tests.browser.looking import DESK, PHONE, grave_faults, wider_than_its_screen
+from tests.browser.repairs import looked_at, published_week, waiting_jobs
+from turnouts.analysis.terms import Quantity, Role
+from turnouts.models import Component, Defect, Inspection, LongRun, ShopVisit
+from turnouts.services.photographs import add_photograph
+
+SCREENS: dict[str, Role | None] = {
+    "login": None,
+    "own-settings": Role.WELDER,
+    "own-password": Role.WELDER,
+    "week": Role.SUPERVISOR,
+    "defects": Role.SUPERVISOR,
+    "defect": Role.SUPERVISOR,
+    "jobs": Role.SUPERVISOR,
+    "job": Role.SUPERVISOR,
+    "job-sheets": Role.WELDER,
+    "job-sheet": Role.WELDER,
+    "turnouts": Role.ENGINEER,
+    "turnout": Role.ENGINEER,
+    "turnout-change": Role.ENGINEER,
+    "install": Role.ENGINEER,
+    "report": Role.INSPECTOR,
+    "inspection": Role.INSPECTOR,
+    "components": Role.ENGINEER,
+    "component": Role.ENGINEER,
+    "component-remove": Role.ENGINEER,
+    "component-to-shop": Role.ENGINEER,
+    "component-from-shop": Role.ENGINEER,
+    "defect-record": Role.INSPECTOR,
+    "import": Role.INSPECTOR,
+    "import-run": Role.INSPECTOR,
+    "people": Role.ADMINISTRATOR,
+    "person": Role.ADMINISTRATOR,
+}
+"""Every page somebody reads, and who of those that may reads it here."""
+
+CONTRAST = "color-contrast"
+"""The one rule that the colours alone decide; the others, the layout."""
+
+NO_SCREEN = {
+    "home": "leads on",
+    "this-week": "leads on",
+    "run": "a piece of a page",
+    "photograph": "a picture",
+    "export": "a file",
+    "job-sheet-paper": "a PDF",
+    "photograph-add": "posted",
+    "import-accept": "posted",
+    "person-active": "posted",
+    "revoke": "posted",
+    "judge-defects": "posted",
+    "make-jobs": "posted",
+    "defect-judge": "posted",
+    "defect-confirm": "posted",
+    "job-estimate": "posted",
+    "ask-for-plan": "posted",
+    "publish-plan": "posted",
+    "logout": "posted",
+    "health-live": "for the container",
+    "health-ready": "for the container",
+    "api-schema": "for programs",
+    "api-docs": "not ours: drf-spectacular's",
+}
+
+
+def names(resolver: Any) -> Iterator[str]:
+    """The names of all addresses outside the API and the admin."""
+    for part in resolver.url_patterns:
+        if isinstance(part, URLPattern):
+            yield str(part.name)
+        elif isinstance(part, URLResolver) and not str(part.pattern):
+            yield from names(part)
+
+
+def test_every_address_is_a_screen_here_or_said_not_to_be_one() -> None:
+    assert set(names(get_resolver())) == set(SCREENS) | set(NO_SCREEN)
+
+
+@pytest.fixture(scope="module")
+def here(db: None) -> District:
+    """A week published in a district whose first frog has been somewhere else before."""
+    made = district()
+    _earlier_life(made.frogs[0], made)
+    waiting_jobs(made, "11/16")
+    published_week(made)
+    picture = BytesIO()
+    Image.new("RGB", (320, 200), "sienna").save(picture, "JPEG")
+    picture.seek(0)
+    inspector = made.people[Role.INSPECTOR]
+    add_photograph(by=inspector, defect=_defect(made), upload=picture, caption="The spall")
+    return made
+
+
+def _earlier_life(frog: Component, here: District) -> None:
+    """Another turnout until 2019, a stay in the shop, and five years of readings."""
+    before = railway.turnout(here.track, mile="2")
+    out = railway.SINCE - timedelta(days=90)
+    railway.install(
+        frog, before, installed_on=date(2015, 5, 4), removed_on=out, reason_removed="Worn"
+    )
+    ShopVisit.objects.create(
+        component=frog,
+        shop="Own shop",
+        arrived_on=out,
+        left_on=railway.SINCE - timedelta(days=9),
+        work="Point rebuilt",
+    )
+    for year in range(5):
+        at = railway.VISIT - timedelta(days=365 * (5 - year))
+        visit = railway.inspection(here.spots[0], here.people[Role.INSPECTOR], inspected_at=at)
+        railway.measurement(visit, Quantity.TREAD_WEAR, str(1 + year), frog, behind_point_mm=300)
+        railway.defect(frog, visit, state="closed")
+
+
+def _defect(here: District) -> Defect:
+    return Defect.objects.get(reference=f"D-{here.spots[0].code}")
+
+
+def _spare(in_shop: bool) -> Component:
+    """A frog out of track."""
+    frog = railway.component()
+    if in_shop:
+        ShopVisit.objects.create(
+            component=frog, shop="Own shop", arrived_on=railway.SINCE, work="Point rebuilt"
+        )
+    return frog
+
+
+def _with_bad_rows(here: District) -> LongRun:
+    """A look at a file with one row that can be taken and two that cannot."""
+    sheets = spalled_points(here)
+    for row, spoiled in ((1, "six"), (2, "-3")):
+        sheets["defects"][row][5] = spoiled
+    sheets["defects"][3][0] += "-NEW"
+    return looked_at(here.people[Role.INSPECTOR], as_workbook(sheets))
+
+
+@pytest.fixture(scope="module")
+def addresses(here: District) -> dict[str, str]:
+    """Where each screen is, with as much on it as the district has."""
+    spot, frog, spall = here.spots[0], here.frogs[0], _defect(here)
+    arguments: dict[str, list[Any]] = {
+        "week": [here.territory.code, here.monday],
+        "defect": [spall.reference],
+        "defect-record": [spall.reference],
+        "job": [RepairJob.objects.get(turnout=spot).reference],
+        "job-sheet": [JobSheet.objects.get(job__turnout=spot).number],
+        "inspection": [Inspection.objects.get(defects=spall).reference],
+        "component": [frog.serial],
+        "component-remove": [frog.serial],
+        "component-to-shop": [_spare(in_shop=False).serial],
+        "component-from-shop": [_spare(in_shop=True).serial],
+        "import-run": [_with_bad_rows(here).pk],
+        "person": [here.people[Role.WELDER].username],
+    }
+    at_a_turnout = ("turnout", "turnout-change", "install", "report")
+    arguments |= {name: [spot.code] for name in at_a_turnout}
+    return {name: reverse(name, args=arguments.get(name)) for name in SCREENS}
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_everybody_can_read_it_at_the_desk_on_a_phone_and_in_the_dark(
+    enter: Enter, here: District, addresses: dict[str, str], screen: str
+) -> None:
+    role = SCREENS[screen]
+    page = enter(here.people[role] if role else None, addresses[screen], DESK)
+    assert page.url.endswith(addresses[screen])
+    _open_all(page)
+    assert not wider_than_its_screen(page)
+    assert grave_faults(page) == []
+    page.set_viewport_size(PHONE)
+    assert not wider_than_its_screen(page)
+    assert grave_faults(page, {"rules": {CONTRAST: {"enabled": False}}}) == []
+    page.emulate_media(color_scheme="dark")
+    assert grave_faults(page, {"runOnly": [CONTRAST]}) == []
+
+
+def _open_all(page: Page) -> None:
+    """What is folded away is looked at as well."""
+    page.evaluate("document.querySelectorAll('details').forEach(it => { it.open = true })")
