@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from turnouts.services import imports
+from turnouts.services import export_runs, imports
 from turnouts.services.runs import send_again
 
 
@@ -11,6 +11,18 @@ from turnouts.services.runs import send_again
 def carry_out_import(run_id: int) -> None:
     """Import the file of a queued run."""
     imports.carry_out_import(run_id=run_id)
+
+
+@shared_task(name=export_runs.TASK, ignore_result=True)
+def carry_out_export(run_id: int) -> None:
+    """Write the file of a queued run."""
+    export_runs.carry_out_export(run_id=run_id)
+
+
+@shared_task(name="turnouts.take_away_old_exports", ignore_result=True)
+def take_away_old_exports() -> None:
+    """Delete the files of exports that have been kept long enough."""
+    export_runs.take_away_old_files(now=timezone.now())
 
 
 @shared_task(name="turnouts.send_again", ignore_result=True)

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from turnouts.pages import components, defects, home, imports, inventory, people, reports, runs
+from turnouts.pages import (
+    components,
+    defects,
+    exports,
+    home,
+    imports,
+    inventory,
+    people,
+    reports,
+    runs,
+)
 from turnouts.pages import turnouts as places
 
 urlpatterns = [
@@ -26,7 +36,9 @@ urlpatterns = [
     path("import/", imports.imports, name="import"),
     path("import/<int:pk>/", imports.import_run, name="import-run"),
     path("import/<int:pk>/accept/", imports.import_accept, name="import-accept"),
-    path("export/", imports.take_out, name="export"),
+    path("export/", exports.exports, name="export"),
+    path("export/<int:pk>/", exports.export_run, name="export-run"),
+    path("export/<int:pk>/file/", exports.export_file, name="export-file"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("people/", people.people, name="people"),
     path("people/<str:username>/", people.person, name="person"),

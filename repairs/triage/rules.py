@@ -158,7 +158,8 @@ def load_rules(*files: Path, sources: Path) -> RuleSet:
 def rules_in_force(rule_set: RuleSet, on: date) -> RuleSet:
     """The rule set with only the rows in force on a day: of each rule the newest that has begun.
 
-    RuleError when the law had no speed table yet: a decision then would rest on nothing.
+    RuleError when the law had no limits or no speed table yet: a decision then would rest on
+    nothing, or on the railway's own rows alone.
     """
     kept: dict[str, Any] = {
         table.held_in: tuple(
@@ -168,10 +169,12 @@ def rules_in_force(rule_set: RuleSet, on: date) -> RuleSet:
         for table in TABLES.values()
     }
     in_force = replace(rule_set, **kept)
-    if not in_force.limits or (rule_set.speeds and not in_force.speeds):
+    law = [row for row in in_force.limits if not row.railway_may_set]
+    if not law or (rule_set.speeds and not in_force.speeds):
         raise RuleError(
             f"{rule_set.title}: no speeds and limits are in force on {on}. The oldest row begins "
-            f"on {min(row.start for row in rule_set.rows())}; use a later date or add rows."
+            f"on {min(row.start for row in rule_set.limits if not row.railway_may_set)}; "
+            "use a later date or add rows."
         )
     return in_force
 

@@ -1,15 +1,12 @@
-"""Import on a page: looked at first, every bad row said, accepted once, taken out again."""
+"""Import on a page: looked at first, every bad row said, accepted once."""
 
-import zipfile
-from io import BytesIO
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from tests import railway
-from turnouts.models import Component, LongRun, Person, Turnout
+from turnouts.models import Component, LongRun, Person
 from turnouts.services.imports import carry_out_import
 
 pytestmark = pytest.mark.django_db
@@ -105,22 +102,3 @@ def test_progress_is_asked_for_while_it_runs_and_no_longer(
     ended = as_engineer.get(f"/runs/{run.pk}/")
     assert "hx-get" not in ended.content.decode()
     assert ended.headers["HX-Refresh"] == "true"
-
-
-def test_records_are_taken_out_as_files_that_come_in_again(
-    as_engineer: Client, engineer: Person, spot: Turnout
-) -> None:
-    railway.install(railway.component(serial="F-77"), spot)
-    answer = as_engineer.get("/export/?form=zip&sheet=components")
-    assert answer["Content-Type"] == "application/zip"
-    packed = zipfile.ZipFile(BytesIO(answer.content))
-    assert packed.namelist() == ["components.csv"]
-    content = packed.read("components.csv").decode("utf-8-sig")
-    assert "F-77" in content
-    _, text = looked_at(as_engineer, content)
-    assert "there is nothing to change" in text
-
-
-def test_a_sheet_nobody_may_see_is_not_taken_out(client: Client, spot: Turnout) -> None:
-    client.force_login(railway.person("welder", spot.territory))
-    assert client.get("/export/?sheet=role_grants").status_code == 403

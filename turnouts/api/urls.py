@@ -2,7 +2,7 @@
 
 from rest_framework.routers import SimpleRouter
 
-from turnouts.api import views
+from turnouts.api import runs, views
 
 router = SimpleRouter()
 for name, endpoint in (
@@ -11,8 +11,9 @@ for name, endpoint in (
     ("components", views.ComponentViewSet),
     ("inspections", views.InspectionViewSet),
     ("defects", views.DefectViewSet),
-    ("imports", views.ImportViewSet),
-    ("runs", views.RunViewSet),
+    ("imports", runs.ImportViewSet),
+    ("exports", runs.ExportViewSet),
+    ("runs", runs.RunViewSet),
 ):
     router.register(name, endpoint, basename=f"api-{name}")  # pages have names like these too
 

@@ -1,13 +1,8 @@
-"""Endpoints of inventory and history, of imports, and of the progress of long runs."""
+"""Endpoints of inventory and history."""
 
-from typing import Any
-
-from django.db.models import QuerySet
-from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
-from rest_framework import viewsets
 from rest_framework.decorators import action
-from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -17,15 +12,12 @@ from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import VisibleRows
 from turnouts.api.reports import NewInspectionSerializer, keep_report
 from turnouts.api.writing import (
-    ImportUploadSerializer,
     NewPhotographSerializer,
     TurnoutChangeSerializer,
     change_turnout,
 )
-from turnouts.models import Component, Defect, Inspection, Line, LongRun, Turnout
-from turnouts.services.imports import accept_import, start_import
+from turnouts.models import Component, Defect, Inspection, Line, Turnout
 from turnouts.services.photographs import add_photograph
-from turnouts.services.runs import with_progress
 
 
 class LineViewSet(VisibleRows):
@@ -107,58 +99,3 @@ class DefectViewSet(VisibleRows):
             caption=given.validated_data["caption"],
         )
         return Response(serializers.PhotographSerializer(row).data, status=201)
-
-
-class _OwnRuns(viewsets.ReadOnlyModelViewSet[LongRun]):
-    queryset = LongRun.objects.all()
-    serializer_class = serializers.RunSerializer
-
-    def get_queryset(self) -> QuerySet[LongRun]:
-        if getattr(self, "swagger_fake_view", False):
-            return self.queryset
-        return self.queryset.filter(requested_by=self.request.user.pk)
-
-    def get_object(self) -> LongRun:
-        return with_progress(super().get_object())
-
-
-class RunViewSet(_OwnRuns):
-    """The person's own long runs."""
-
-
-class ImportViewSet(_OwnRuns):
-    """Files handed over: first looked at in a dry run, then accepted."""
-
-    queryset = LongRun.objects.filter(kind="import")
-    parser_classes = [MultiPartParser, JSONParser]
-
-    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
-        super().initial(request, *args, **kwargs)
-        require(request.user, Action.IMPORT)
-
-    @extend_schema(
-        request={"multipart/form-data": ImportUploadSerializer},
-        responses={202: serializers.RunSerializer},
-        parameters=[KEY_PARAMETER],
-    )
-    @once
-    def create(self, request: Request) -> Response:
-        """Hand a file over for a dry run; the run's result is the report."""
-        given = ImportUploadSerializer(data=request.data)
-        given.is_valid(raise_exception=True)
-        upload = given.validated_data["file"]
-        run = start_import(
-            by=request.user,  # type: ignore[arg-type]
-            files=[(upload.name, upload.read())],
-            dry_run=True,
-            request_key=given.validated_data["request_key"],
-        )
-        return Response(self.get_serializer(run).data, status=202)
-
-    @extend_schema(request=None, responses={202: serializers.RunSerializer})
-    @action(detail=True, methods=["post"])
-    def accept(self, request: Request, pk: str) -> Response:
-        """Do what the dry run showed; asking again gives the same run."""
-        dry_run = get_object_or_404(self.get_queryset(), pk=pk)
-        run = accept_import(by=request.user, dry_run=dry_run)  # type: ignore[arg-type]
-        return Response(self.get_serializer(run).data, status=202)

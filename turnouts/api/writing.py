@@ -1,4 +1,4 @@
-"""What a program may change besides reporting: facts of a turnout, photographs, files."""
+"""What a program may send besides reports: facts of a turnout, photographs, files in and out."""
 
 from dataclasses import replace
 from typing import Any
@@ -50,3 +50,24 @@ class ImportUploadSerializer(serializers.Serializer[Any]):
     request_key = serializers.CharField(
         max_length=80, help_text="Chosen by the sender: the same key and file give the same run."
     )
+
+
+class ExportRequestSerializer(serializers.Serializer[Any]):
+    request_key = serializers.CharField(
+        max_length=80, help_text="Chosen by the sender: the same key and choice give the same run."
+    )
+    sheets = serializers.ListField(
+        child=serializers.CharField(max_length=40),
+        default=list,
+        help_text="Names of sheets; none means all that the person may see.",
+    )
+    form = serializers.ChoiceField(["xlsx", "zip"], default="xlsx")
+    units = serializers.ChoiceField(
+        ["stored", "own"],
+        default="stored",
+        help_text="As the values are stored, or in the units the person reads.",
+    )
+
+
+class RefusalSerializer(serializers.Serializer[Any]):
+    detail = serializers.CharField()

@@ -4,13 +4,14 @@ from turnouts.models.defects import Defect, DefectStep, Photograph
 from turnouts.models.inspections import Inspection, Instrument, Measurement
 from turnouts.models.people import Person, RoleGrant
 from turnouts.models.places import Line, Milepost, Territory, Track, TrackClass
-from turnouts.models.runs import ImportFile, LongRun
+from turnouts.models.runs import ExportFile, ImportFile, LongRun
 from turnouts.models.turnouts import Traffic, Turnout
 
 __all__ = [
     "Component",
     "Defect",
     "DefectStep",
+    "ExportFile",
     "ImportFile",
     "Inspection",
     "Installation",

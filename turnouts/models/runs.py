@@ -51,6 +51,23 @@ class LongRun(models.Model):
         return self.state in ("done", "failed")
 
 
+class ExportFile(models.Model):
+    """A file that a run wrote, for the person who asked; kept some days, then taken away."""
+
+    run = models.OneToOneField(LongRun, on_delete=models.PROTECT, related_name="export_file")
+    name = models.CharField(max_length=80)
+    content = models.FileField(upload_to="exports/%Y/%m")
+    made_at = models.DateTimeField()
+    grants = models.JSONField()
+    """Role and territory of each grant with which it was written."""
+
+    class Meta:
+        ordering = ["-made_at"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class ImportFile(models.Model):
     """A file handed over for import: its content hash, and the report of what it would change."""
 

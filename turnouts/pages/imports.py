@@ -8,22 +8,16 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.timezone import localdate
 from django.views.decorators.http import require_POST
 
-from turnouts.access import Action, may
+from turnouts.access import Action
 from turnouts.models import LongRun
 from turnouts.pages.asking import Asked, page
+from turnouts.pages.exports import ExportForm
 from turnouts.services.errors import Refused
-from turnouts.services.exports import Form, export, units_of
 from turnouts.services.imports import accept_import, report_of, start_import
 from turnouts.services.runs import with_progress
-from turnouts.services.sheets.registry import all_sheets
 
-FILES = {
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "zip": "application/zip",
-}
 FAULTS_SHOWN = 500
 EARLIER_SHOWN = 10
 
@@ -67,9 +61,8 @@ def imports(request: Asked) -> HttpResponse:
             return redirect("import-run", run.pk)
         except Refused as refusal:
             form.add_error("file", str(refusal))
-    sheets = [sheet.name for sheet in all_sheets() if may(request.user, sheet.see)]
     earlier = _own(request).select_related("import_file")[:EARLIER_SHOWN]
-    context = {"form": form, "earlier": earlier, "sheets": sheets}
+    context = {"form": form, "earlier": earlier, "export_form": ExportForm(request.user)}
     status = 400 if request.method == "POST" else 200
     return render(request, "turnouts/imports.html", context, status=status)
 
@@ -104,19 +97,3 @@ def import_accept(request: Asked, pk: int) -> HttpResponse:
         messages.error(request, str(refusal))
         return redirect("import-run", pk)
     return redirect("import-run", run.pk)
-
-
-@page(Action.SEE)
-def take_out(request: Asked) -> HttpResponse:
-    """The chosen sheets, or all of them, as a file in the reader's own units."""
-    form: Form = "zip" if request.GET.get("form") == "zip" else "xlsx"
-    content = export(
-        by=request.user,
-        names=request.GET.getlist("sheet"),
-        form=form,
-        units=units_of(request.user),
-    )
-    answer = HttpResponse(content, content_type=FILES[form])
-    answer["Content-Disposition"] = f'attachment; filename="records-{localdate()}.{form}"'
-    answer["Cache-Control"] = "private, no-store"
-    return answer

@@ -1,25 +1,33 @@
-"""What must hold of every decision, whatever the numbers."""
+"""What must hold of every decision, whatever the numbers and whatever the rule set."""
 
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from hypothesis import HealthCheck, assume, given, settings
+import pytest
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from repairs.triage.decide import decide
 from repairs.triage.decision import Decision, Outcome, TrafficKind
-from repairs.triage.disposition import ORDER
-from repairs.triage.facts import Case, ComponentFacts, DefectFacts, HeavyPoint, Reading, TrackFacts
-from repairs.triage.rules import federal_rules
+from repairs.triage.facts import Case, ComponentFacts, DefectFacts, Reading, TrackFacts
+from repairs.triage.rules import RuleSet, federal_rules, rule_sets
 from repairs.triage.traffic import severity
+from tests.repairs.triage.strategies import (
+    AROUND,
+    DAY,
+    cases,
+    eighths,
+    milder,
+    patient,
+    worse,
+)
 from turnouts.analysis.terms import (
     ComponentKind,
     DefectKind,
     Disposition,
     FrogDesign,
-    Orientation,
     Quantity,
     Steel,
     Zone,
@@ -27,147 +35,76 @@ from turnouts.analysis.terms import (
 from turnouts.analysis.units import Dimension, parse
 
 RULES = federal_rules()
-patient = settings(
-    deadline=None,  # a busy machine is no failure
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
-)
-DAY = date(2026, 11, 20)
-GROWS = (
-    Quantity.POINT_WEAR_DEPTH,
-    Quantity.POINT_WEAR_LENGTH,
-    Quantity.TREAD_WEAR,
-    Quantity.RAISED_GUARD_WEAR,
-    Quantity.HORN_CLEARANCE,
-    Quantity.GUARD_FACE_GAGE,
-    Quantity.POINT_FIT_GAP,
-    Quantity.SWITCH_POINT_WEAR,
-)
-"""Quantities that get worse as they grow; the others below get worse as they shrink."""
-SHRINKS = (Quantity.FLANGEWAY_DEPTH, Quantity.FLANGEWAY_WIDTH, Quantity.GUARD_CHECK_GAGE)
-
-AROUND = {
-    Quantity.FLANGEWAY_DEPTH: (30, 45),
-    Quantity.FLANGEWAY_WIDTH: (34, 50),
-    Quantity.GUARD_CHECK_GAGE: (1370, 1390),
-    Quantity.GUARD_FACE_GAGE: (1340, 1356),
-    Quantity.POINT_WEAR_DEPTH: (0, 25),
-    Quantity.POINT_WEAR_LENGTH: (0, 250),
-    Quantity.TREAD_WEAR: (0, 15),
-    Quantity.RAISED_GUARD_WEAR: (0, 15),
-    Quantity.HORN_CLEARANCE: (0, 10),
-    Quantity.POINT_FIT_GAP: (0, 8),
-    Quantity.SWITCH_POINT_WEAR: (0, 9),
-}
-"""The stretch in mm around the limits of 49 CFR 213.133 to 213.143 where answers change."""
+every_set = pytest.mark.parametrize("rules", rule_sets().values(), ids=rule_sets())
 
 
-def eighths(low: int, high: int) -> st.SearchStrategy[Decimal]:
-    """Lengths in mm, every sixteenth of a mm and every sixteenth of an inch."""
-    metric = st.integers(low * 16, high * 16).map(lambda n: Decimal(n) / 16)
-    inches = st.integers(int(low / 25.4 * 16), int(high / 25.4 * 16) + 1)
-    return metric | inches.map(lambda n: Decimal(n) * Decimal("25.4") / 16)
-
-
-def sizes(high: int) -> st.SearchStrategy[Decimal | None]:
-    return st.none() | eighths(0, high)
-
-
-readings = st.fixed_dictionaries(
-    {}, optional={quantity: eighths(*around) for quantity, around in AROUND.items()}
-)
-uncertainties = st.sampled_from([Decimal(0), Decimal("0.5"), Decimal("1.5875")])
-truth = st.none() | st.booleans()
-heavy_points = st.none() | st.builds(HeavyPoint, truth, st.none() | st.integers(0, 5), truth, truth)
-components = st.builds(
-    ComponentFacts,
-    kind=st.sampled_from(ComponentKind),
-    design=st.none() | st.sampled_from(FrogDesign),
-    steel=st.none() | st.sampled_from(Steel),
-    heavy_point=heavy_points,
-    crossing_angle_deg=st.none() | st.sampled_from([Decimal(10), Decimal(20), Decimal(45)]),
-    movable_guard_rails=truth,
-    earlier_welds_here=st.integers(0, 7),
-)
-defects = st.none() | st.builds(
-    DefectFacts,
-    kind=st.sampled_from(DefectKind),
-    zone=st.sampled_from(Zone),
-    length_mm=sizes(300),
-    depth_mm=sizes(60),
-    uncertainty_mm=uncertainties,
-    orientation=st.none() | st.sampled_from(Orientation),
-    reaches_base=truth,
-)
-
-
-@st.composite
-def cases(draw: st.DrawFn) -> Case:
-    measured, give_or_take = draw(readings), draw(uncertainties)
-    return Case(
-        component=draw(components),
-        defect=draw(defects),
-        readings=tuple(Reading(q, mm, DAY, f"R {q}", give_or_take) for q, mm in measured.items()),
-        track=TrackFacts(draw(st.none() | st.integers(0, 5))),
-        reported_on=DAY,
-        decided_on=DAY,
-    )
-
-
-def milder(first: Decision, second: Decision) -> bool:
-    """Whether the second answer allows more than the first, asks less work or leaves more time."""
-    if severity(second.traffic) < severity(first.traffic):
-        return True
-    known = Disposition.MEASURE_FIRST not in (first.disposition, second.disposition)
-    if known and ORDER.index(second.disposition) < ORDER.index(first.disposition):
-        return True
-    return known and second.due_on > first.due_on
-
-
+@every_set
 @patient
 @given(cases(), st.data())
-def test_a_worse_reading_never_gets_a_milder_answer(case: Case, data: st.DataObject) -> None:
+def test_a_worse_reading_never_gets_a_milder_answer(
+    rules: RuleSet, case: Case, data: st.DataObject
+) -> None:
     assume(case.readings)
     index = data.draw(st.integers(0, len(case.readings) - 1))
     reading = case.readings[index]
     step = data.draw(eighths(0, 20))
-    worse = reading.value + step if reading.quantity in GROWS else reading.value - step
-    assume(worse >= 0)
+    assume(worse(reading, step) >= 0)
     changed = list(case.readings)
-    changed[index] = replace(reading, value=worse)
-    assert not milder(decide(case, RULES), decide(replace(case, readings=tuple(changed)), RULES))
+    changed[index] = replace(reading, value=worse(reading, step))
+    assert not milder(decide(case, rules), decide(replace(case, readings=tuple(changed)), rules))
 
 
+@every_set
 @patient
 @given(cases(), eighths(0, 60), eighths(0, 300))
 def test_a_deeper_or_longer_defect_never_gets_a_milder_answer(
-    case: Case, deeper: Decimal, longer: Decimal
+    rules: RuleSet, case: Case, deeper: Decimal, longer: Decimal
 ) -> None:
     assume(case.defect is not None)
     assert case.defect is not None
     depth, length = case.defect.depth_mm, case.defect.length_mm
-    worse = replace(
+    grown = replace(
         case.defect,
         depth_mm=None if depth is None else depth + deeper,
         length_mm=None if length is None else length + longer,
     )
-    assert not milder(decide(case, RULES), decide(replace(case, defect=worse), RULES))
+    assert not milder(decide(case, rules), decide(replace(case, defect=grown), rules))
 
 
+@every_set
+@patient
+@given(cases(), st.integers(0, 100))
+def test_a_larger_share_of_the_head_never_gets_a_milder_answer(
+    rules: RuleSet, case: Case, more: int
+) -> None:
+    assume(case.defect is not None)
+    assert case.defect is not None
+    share = case.defect.head_share_percent
+    assume(share is not None)
+    assert share is not None
+    grown = replace(case.defect, head_share_percent=min(share + more, Decimal(100)))
+    assert not milder(decide(case, rules), decide(replace(case, defect=grown), rules))
+
+
+@every_set
 @patient
 @given(cases())
-def test_a_coarser_instrument_never_gets_a_milder_answer(case: Case) -> None:
+def test_a_coarser_instrument_never_gets_a_milder_answer(rules: RuleSet, case: Case) -> None:
     coarse = tuple(replace(r, uncertainty=r.uncertainty + Decimal(1)) for r in case.readings)
-    before = decide(case, RULES)
-    after = decide(replace(case, readings=coarse), RULES)
+    before = decide(case, rules)
+    after = decide(replace(case, readings=coarse), rules)
     assert severity(after.traffic) >= severity(before.traffic)
 
 
+@every_set
 @patient
 @given(cases(), st.integers(0, 4))
-def test_a_stricter_class_never_gets_a_milder_answer(case: Case, track_class: int) -> None:
+def test_a_stricter_class_never_gets_a_milder_answer(
+    rules: RuleSet, case: Case, track_class: int
+) -> None:
     """Of what class speed itself allows nothing is said: class 5 is faster than class 4."""
-    lower = decide(replace(case, track=TrackFacts(track_class)), RULES)
-    higher = decide(replace(case, track=TrackFacts(track_class + 1)), RULES)
+    lower = decide(replace(case, track=TrackFacts(track_class)), rules)
+    higher = decide(replace(case, track=TrackFacts(track_class + 1)), rules)
     rank = [TrafficKind.CLASS_SPEED, TrafficKind.UNKNOWN, TrafficKind.RESTRICTED, TrafficKind.STOP]
     if lower.traffic.kind in (TrafficKind.UNKNOWN, TrafficKind.STOP):
         assert higher.traffic.kind is not TrafficKind.CLASS_SPEED
@@ -250,11 +187,15 @@ def test_a_frog_with_everything_measured_and_sound_is_cleared(case: Case) -> Non
     assert decision.disposition is Disposition.WATCH
 
 
+@every_set
 @patient
-@given(st.sampled_from(sorted(AROUND)), st.integers(0, 128 * 60), st.sampled_from([1, 2, 3, 4, 5]))
-def test_the_unit_of_entry_never_matters(quantity: Quantity, parts: int, track_class: int) -> None:
+@given(st.sampled_from(sorted(AROUND)), st.data(), st.sampled_from([1, 2, 3, 4, 5]))
+def test_the_unit_of_entry_never_matters(
+    rules: RuleSet, quantity: Quantity, data: st.DataObject, track_class: int
+) -> None:
     """A length typed as a fraction of an inch or as mm gives one answer: 1 in = 25.4 mm."""
-    inches = Fraction(parts, 128)
+    low, high = (int(Decimal(mm) / Decimal("25.4") * 128) for mm in AROUND[quantity])
+    inches = Fraction(data.draw(st.integers(low, high)), 128)
     whole, rest = divmod(inches, 1)
     typed = f"{whole} {rest} in" if rest else f"{whole} in"
     mm = Decimal(inches.numerator) * Decimal("25.4") / Decimal(inches.denominator)
@@ -264,7 +205,7 @@ def test_the_unit_of_entry_never_matters(quantity: Quantity, parts: int, track_c
 
     def answer(value: Decimal) -> Decision:
         reading = Reading(quantity, value, DAY, "R")
-        return decide(Case(component, None, (reading,), TrackFacts(track_class), DAY, DAY), RULES)
+        return decide(Case(component, None, (reading,), TrackFacts(track_class), DAY, DAY), rules)
 
     in_inches = answer(parse(typed, None, Dimension.LENGTH))
     in_mm = answer(parse(f"{mm:f} mm", None, Dimension.LENGTH))
@@ -272,21 +213,45 @@ def test_the_unit_of_entry_never_matters(quantity: Quantity, parts: int, track_c
     assert [f.outcome for f in in_inches.findings] == [f.outcome for f in in_mm.findings]
 
 
+@every_set
 @patient
 @given(cases())
-def test_every_answer_says_why_and_by_when(case: Case) -> None:
-    decision = decide(case, RULES)
+def test_every_answer_says_why_and_by_when(rules: RuleSet, case: Case) -> None:
+    decision = decide(case, rules)
     assert decision.sentence.endswith(".")
     assert decision.due_on >= case.reported_on
     assert decision.due_reason
-    assert any("213.7" in caution for caution in decision.cautions)
+    assert any("decides and signs" in caution for caution in decision.cautions)
     seen = {row.rule_id for row in decision.rules_seen}
     assert {f.rule_id for f in decision.findings} <= seen
     for finding in decision.findings:
         assert finding.clause
         assert finding.sentence
+        assert finding.rule_set == rules.id
         if finding.outcome is Outcome.NEAR:
             assert finding.uncertainty_mm
+
+
+MUST_MEASURE = {
+    "ca-qc-s33r2": {Quantity.FLANGEWAY_WIDTH, Quantity.FLANGEWAY_DEPTH},  # S-3.3, r. 2, s. 76(4)
+    "eu-inf-tsi": {  # 4.2.8.6(b), (c), (e) and (f)
+        Quantity.GUARD_CHECK_GAGE,
+        Quantity.GUARD_FACE_GAGE,
+        Quantity.FLANGEWAY_WIDTH,
+        Quantity.FLANGEWAY_DEPTH,
+    },
+}
+
+
+@pytest.mark.parametrize("name", MUST_MEASURE)
+@patient
+@given(cases())
+def test_the_metric_sets_clear_no_frog_on_missing_readings(name: str, case: Case) -> None:
+    frog = replace(case, component=replace(case.component, kind=ComponentKind.FROG))
+    decision = decide(frog, rule_sets()[name])
+    if not MUST_MEASURE[name] <= {r.quantity for r in case.readings}:
+        assert decision.traffic.kind is not TrafficKind.CLASS_SPEED
+        assert any(m.blocks for m in decision.to_measure)
 
 
 @patient
