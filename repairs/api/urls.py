@@ -1,8 +1,9 @@
 """Addresses of the API of decisions, jobs, estimates and job sheets."""
 
+from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import views
+from repairs.api import questions, views
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
@@ -10,4 +11,8 @@ router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)
 
-urlpatterns = router.urls
+urlpatterns = [
+    path("decisions/what-if/<str:reference>/", questions.WhatIfView.as_view()),
+    path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
+    *router.urls,
+]
