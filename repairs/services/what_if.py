@@ -6,11 +6,12 @@ from datetime import date
 from decimal import Decimal
 
 from repairs.services.facts import cases_for
+from repairs.services.territory_rules import rules_by_territory
+from repairs.triage.all_sets import decide_all
 from repairs.triage.bands import Band, Turned, bands, turned, values_of
-from repairs.triage.decide import decide
 from repairs.triage.decision import Decision
 from repairs.triage.facts import Case
-from repairs.triage.rules import RuleSet, federal_rules
+from repairs.triage.rules import RuleSet
 from repairs.triage.turning import TurningPoint, turning_points
 from turnouts.models import Defect
 from turnouts.services.errors import Refused
@@ -29,7 +30,8 @@ class Facts:
     values: tuple[Turned, ...]
 
     def judged(self, case: Case) -> Decision:
-        return decide(case, self.sets[0])
+        """The answer under all of them: of each part the strictest stands."""
+        return decide_all(case, self.sets).decision
 
     def value(self, name: str) -> Turned:
         """The value of this name; Refused with the names there are."""
@@ -62,7 +64,8 @@ class WhatIf:
 def facts_of(defect: Defect, on: date) -> Facts:
     """What the rules look at, as known on a day; the defect comes ``with_place``."""
     case = cases_for([defect], max(on, defect.reported_on))[0]
-    sets = (federal_rules(),)
+    territory = defect.turnout.territory.pk
+    sets = rules_by_territory({territory})[territory]
     return Facts(defect, case, sets, values_of(case, sets))
 
 
