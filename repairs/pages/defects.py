@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from repairs.models import Decision, RepairJob
+from repairs.pages.overrules import overruling_of, with_standing
 from repairs.services.queue import request_jobs, request_triage
 from repairs.services.triage import confirm_decision, triage_defect
 from repairs.showing import evidence_of, with_speeds
@@ -29,8 +30,10 @@ FILTERS = ("territory", "line", "disposition", "traffic", "state")
 def defects(request: Asked) -> HttpResponse:
     """Every defect the reader may see, the most urgent first."""
     asked = {name: request.GET.get(name, "") for name in FILTERS}
+    shown = one_page(request, _wanted(visible(request.user, _rows()), asked))
+    with_standing(shown)
     context = {
-        "page": one_page(request, _wanted(visible(request.user, _rows()), asked)),
+        "page": shown,
         "asked": asked,
         "territories": visible(request.user, Territory.objects.all()),
         "lines": visible(request.user, Line.objects.all()),
@@ -134,6 +137,7 @@ def defect(request: Asked, reference: str) -> HttpResponse:
         "today": timezone.localdate(),
         "may_judge": row.is_open and may(request.user, Action.TRIAGE, territory),
         "may_confirm": may(request.user, Action.CONFIRM, territory),
+        **overruling_of(request, row, now),
         "confirm_form": ConfirmForm(initial={"decision": now.pk if now else None}),
     }
     return render(request, "repairs/defect.html", context)
