@@ -3,10 +3,12 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import questions, views
+from repairs.api import overrules, questions, rules, views
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
+router.register("overruling", overrules.OverrulingRateViewSet, basename="overruling")
+router.register("rules", rules.OwnerRuleViewSet, basename="owner-rule")
 router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)

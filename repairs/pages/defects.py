@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 from repairs.asking import panel
 from repairs.cost_drawing import life_drawing, speed_drawing
 from repairs.models import Decision, RepairJob
+from repairs.pages.overrules import overruling_of, with_standing
 from repairs.pages.what_if import first_value
 from repairs.services.costs import life_costs, slow_order_cost
 from repairs.services.queue import request_jobs, request_triage
@@ -34,8 +35,10 @@ FILTERS = ("territory", "line", "disposition", "traffic", "state")
 def defects(request: Asked) -> HttpResponse:
     """Every defect the reader may see, the most urgent first."""
     asked = {name: request.GET.get(name, "") for name in FILTERS}
+    shown = one_page(request, _wanted(visible(request.user, _rows()), asked))
+    with_standing(shown)
     context = {
-        "page": one_page(request, _wanted(visible(request.user, _rows()), asked)),
+        "page": shown,
         "asked": asked,
         "territories": visible(request.user, Territory.objects.all()),
         "lines": visible(request.user, Line.objects.all()),
@@ -139,6 +142,7 @@ def defect(request: Asked, reference: str) -> HttpResponse:
         "today": timezone.localdate(),
         "may_judge": row.is_open and may(request.user, Action.TRIAGE, territory),
         "may_confirm": may(request.user, Action.CONFIRM, territory),
+        **overruling_of(request, row, now),
         "confirm_form": ConfirmForm(initial={"decision": now.pk if now else None}),
     }
     return render(request, "repairs/defect.html", context | _reckoned(request, row))

@@ -57,7 +57,7 @@ def overrule_decision(
         raise Conflict("A newer decision has taken this one's place; look at that one.")
     _check_word(word, on)
     standing = standing_of(row)
-    milder = is_milder(word, row, standing)
+    milder = is_milder(word, row, standing, on)
     if milder:
         _check_authority(word, row, on)
     made = Overrule(
@@ -79,7 +79,7 @@ def overrule_decision(
     return made
 
 
-def is_milder(word: Word, decision: Decision, standing: Standing) -> bool:
+def is_milder(word: Word, decision: Decision, standing: Standing, on: date) -> bool:
     """Whether trains may do more by the word than by the rules, or than by what stood before it.
 
     An open question counts as a restriction: only a stop answers it without naming an authority.
@@ -92,8 +92,9 @@ def is_milder(word: Word, decision: Decision, standing: Standing) -> bool:
     if _faster(word, decision):
         return True
     dates = [day for day in (decision.due_on, standing.due_on) if day is not None]
-    restricted = "class_speed" not in (decision.traffic, word.traffic)
-    return restricted and bool(dates) and word.due_on > min(dates)
+    restricted = decision.traffic != "class_speed" and word.traffic == "restricted"
+    # A date that has passed cannot be given again; today is the soonest there is.
+    return restricted and bool(dates) and word.due_on > max(min(dates), on)
 
 
 def _asked(decision: Decision) -> tuple[int, Decimal]:

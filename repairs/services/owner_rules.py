@@ -9,11 +9,12 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 
 from repairs.models import OwnerRule
+from repairs.rule_figures import one_settable, stood_words
 from repairs.services.queue import request_triage
 from repairs.services.territory_rules import applying, approved_rules, laid_over, set_names
 from repairs.triage.owner_figures import Figure
 from repairs.triage.rows import Row
-from repairs.triage.rules import rule_sets, rules_in_force
+from repairs.triage.rules import rule_sets
 from turnouts.access import Action, Forbidden, require, territory_ids
 from turnouts.models import LongRun, Person, Territory
 from turnouts.services.errors import Conflict, Refused
@@ -174,16 +175,14 @@ def _locked(rule: OwnerRule, by: Person) -> OwnerRule:
 
 
 def _stood(proposal: Proposal) -> str:
-    """What holds on the day the rule is to begin, in each set that has its row."""
+    """What holds on the day the rule is to begin; nothing where no set there has its row."""
     territory = proposal.territory.pk if proposal.territory else None
     names = list(rule_sets()) if territory is None else set_names([territory])[territory]
     own = applying(approved_rules(), territory)
-    said = {
-        row.value_seen: None
-        for rules in laid_over(names, own)
-        if (row := _row(rules_in_force(rules, proposal.starts_on).rows(), proposal.rule))
-    }
-    return "; ".join(said)[:LETTERS]
+    one = one_settable(
+        laid_over(names, own), proposal.starts_on, proposal.rule, proposal.figure.value
+    )
+    return "" if one is None else stood_words(one)[:LETTERS]
 
 
 def _row(rows: Iterable[Row], name: str) -> Row | None:

@@ -27,6 +27,7 @@ class Standing:
     due_on: date | None
     overrule: Overrule | None = None
     asks_again: bool = False
+    machines_traffic: bool = True
 
 
 def standing_of(decision: Decision) -> Standing:
@@ -82,7 +83,8 @@ def _standing(decision: Decision, overrule: Overrule | None) -> Standing:
     else:
         traffic, speed = decision.traffic, decision.speed_kmh
     due_on = min(overrule.due_on, decision.due_on or overrule.due_on)
-    return Standing(traffic, speed, word.disposition, due_on, overrule, asks_again=True)
+    by_machine = (traffic, speed) != (word.traffic, word.speed_kmh)
+    return Standing(traffic, speed, word.disposition, due_on, overrule, True, by_machine)
 
 
 def _by_word(overrule: Overrule, *, asks_again: bool) -> Standing:
@@ -93,6 +95,7 @@ def _by_word(overrule: Overrule, *, asks_again: bool) -> Standing:
         overrule.due_on,
         overrule,
         asks_again,
+        machines_traffic=False,
     )
 
 

@@ -92,7 +92,7 @@ def test_a_row_the_law_leaves_open_may_be_loosened(engineer: Person) -> None:
 
 
 def test_a_proposal_says_what_stood_when_it_was_made(engineer: Person) -> None:
-    assert proposed(engineer).stood == "9.525 mm"
+    assert proposed(engineer).stood == "3/8 in (9.525 mm)"
 
 
 @pytest.mark.parametrize(
