@@ -6,7 +6,7 @@ engineering economics, such as Park, Contemporary Engineering Economics (from me
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import log, log1p
+from math import expm1, log1p
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,8 @@ def recovery_factor(rate: float, years: float) -> float:
     _check_rate(rate)
     if years <= 0:
         raise ValueError(f"A life of {years} years cannot carry a cost; give one above zero.")
-    return 1 / years if rate == 0 else rate / (1 - (1 + rate) ** -years)
+    recovered = -expm1(-years * log1p(rate))  # exact where the interest is next to nothing
+    return rate / recovered if recovered else 1 / years
 
 
 def years_to_carry(worth: float, annual: float, rate: float) -> float | None:
@@ -49,7 +50,7 @@ def years_to_carry(worth: float, annual: float, rate: float) -> float | None:
         return 0.0
     if annual <= 0 or rate * worth >= annual:
         return None
-    return worth / annual if rate == 0 else -log1p(-rate * worth / annual) / log(1 + rate)
+    return worth / annual if rate == 0 else -log1p(-rate * worth / annual) / log1p(rate)
 
 
 def _check_rate(rate: float) -> None:

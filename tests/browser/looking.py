@@ -1,5 +1,6 @@
 """How the tests look at a page."""
 
+from pathlib import Path
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
@@ -62,8 +63,8 @@ def says(page: Page, *words: str) -> None:
         expect(page.get_by_role("main").get_by_text(each).first).to_be_visible()
 
 
-def hand_over(page: Page, *given: FilePayload) -> None:
+def hand_over(page: Page, *given: FilePayload | Path) -> None:
     """Upload these files on the import page, from wherever the person is."""
     page.get_by_role("link", name="Import", exact=True).first.click()
-    page.get_by_label("File", exact=True).set_input_files(list(given))
+    page.get_by_label("File", exact=True).set_input_files(list(given))  # type: ignore[arg-type]
     page.get_by_role("button", name="Look at it").click()

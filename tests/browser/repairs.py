@@ -2,6 +2,7 @@
 that begin where this ends."""
 
 import hashlib
+from dataclasses import asdict
 
 from django.core.files.base import ContentFile
 from django.utils import timezone
@@ -17,6 +18,8 @@ from tests.browser.district import District
 from tests.browser.files import as_workbook, spalled_points
 from turnouts.analysis.terms import Role
 from turnouts.models import ImportFile, LongRun, Person
+from turnouts.services.export_runs import KIND as EXPORT
+from turnouts.services.export_runs import carry_out_export
 from turnouts.services.imports import carry_out_import, import_now
 from turnouts.services.runs import carry_out, start_run
 
@@ -72,3 +75,10 @@ def looked_at(by: Person, given: FilePayload) -> LongRun:
         dry_run=True,
     )
     return carry_out_import(run_id=run.pk)
+
+
+def taken_out(by: Person) -> LongRun:
+    """All that somebody may see, written to a workbook."""
+    asked = {"sheets": [], "form": "xlsx", "units": asdict(by.units)}
+    run, _ = start_run(kind=EXPORT, request_key=f"export {by.username}", by=by, asked=asked)
+    return carry_out_export(run_id=run.pk)

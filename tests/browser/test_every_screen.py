@@ -16,7 +16,7 @@ from tests.browser.conftest import Enter
 from tests.browser.district import District, district
 from tests.browser.files import as_workbook, spalled_points
 from tests.browser.looking import DESK, PHONE, grave_faults, wider_than_its_screen
-from tests.browser.repairs import looked_at, published_week, waiting_jobs
+from tests.browser.repairs import looked_at, published_week, taken_out, waiting_jobs
 from turnouts.analysis.terms import Quantity, Role
 from turnouts.models import Component, Defect, Inspection, LongRun, ShopVisit
 from turnouts.services.photographs import add_photograph
@@ -46,6 +46,8 @@ SCREENS: dict[str, Role | None] = {
     "defect-record": Role.INSPECTOR,
     "import": Role.INSPECTOR,
     "import-run": Role.INSPECTOR,
+    "export": Role.INSPECTOR,
+    "export-run": Role.INSPECTOR,
     "people": Role.ADMINISTRATOR,
     "person": Role.ADMINISTRATOR,
 }
@@ -59,7 +61,7 @@ NO_SCREEN = {
     "this-week": "leads on",
     "run": "a piece of a page",
     "photograph": "a picture",
-    "export": "a file",
+    "export-file": "a file",
     "job-sheet-paper": "a PDF",
     "photograph-add": "posted",
     "import-accept": "posted",
@@ -168,6 +170,7 @@ def addresses(here: District) -> dict[str, str]:
         "component-to-shop": [_spare(in_shop=False).serial],
         "component-from-shop": [_spare(in_shop=True).serial],
         "import-run": [_with_bad_rows(here).pk],
+        "export-run": [taken_out(here.people[Role.INSPECTOR]).pk],
         "person": [here.people[Role.WELDER].username],
     }
     at_a_turnout = ("turnout", "turnout-change", "install", "report")

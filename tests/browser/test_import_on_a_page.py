@@ -1,5 +1,8 @@
 """An inspector's file on its way in: looked at first, all or nothing, each bad row said."""
 
+import re
+from pathlib import Path
+
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -7,6 +10,7 @@ from tests.browser import files
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
 from tests.browser.looking import SIZES, hand_over, row, says, sound
+from tests.browser.repairs import waiting_jobs
 from turnouts.analysis.terms import Role
 from turnouts.models import Defect, Inspection, Measurement
 
@@ -92,3 +96,25 @@ def test_a_file_that_is_no_table_is_refused_in_a_sentence(enter: Enter) -> None:
     says(page, "1 fault. Nothing is kept until all are put right")
     expect(row(page, "morning.xlsx")).to_contain_text("is damaged: it is not what its name says")
     expect(page.get_by_role("button", name="Accept")).to_have_count(0)
+
+
+@pytest.mark.parametrize("form", ["xlsx", "zip"])
+def test_an_inspectors_own_sheets_taken_out_come_in_again_and_change_nothing(
+    enter: Enter, tmp_path: Path, form: str
+) -> None:
+    here = district(("4",))
+    waiting_jobs(here)
+    page = enter(here.people[Role.INSPECTOR], "/import/")
+    page.get_by_label("Form").select_option(form)
+    page.get_by_text("Only some of the sheets").click()
+    for sheet in ("Inspections", "Measurements", "Defects"):
+        page.get_by_label(sheet, exact=True).check()
+    page.get_by_role("button", name="Take out").click()
+    with page.expect_download() as saved:
+        page.get_by_role("link", name=re.compile("^Save records-")).click()
+    kept_file = tmp_path / saved.value.suggested_filename
+    saved.value.save_as(kept_file)
+    assert kept_file.suffix == f".{form}"
+
+    hand_over(page, kept_file)
+    says(page, "Everything in this file is in the records already; there is nothing to change.")

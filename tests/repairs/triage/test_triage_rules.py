@@ -24,6 +24,8 @@ BY_CLASS = {
     "213.137(c)": ["3/8"] * 5,
     "213.139(e)": ["1/4"] * 5,
     "213.141(a)": ["3/8"] * 5,
+    "213.53(b)/min": ["56"] * 5,
+    "213.53(b)/max": ["58", "57 3/4", "57 3/4", "57 1/2", "57 1/2"],
 }
 
 # 49 CFR 213.9(a): freight and passenger speed in mph
@@ -186,6 +188,18 @@ actions = ["Z"]
 """
 
 
+INSPECTION = """
+[[inspection]]
+rule = "i"
+start = 2000-01-01
+clause = "c"
+title = "t"
+source = "law"
+kind = "on_foot"
+says = "look"
+"""
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -211,6 +225,9 @@ actions = ["Z"]
         (LIMIT + CRACK, r"No \[\[action\]\] row has the letter Z"),
         (LIMIT.replace("[[limit]]", "[[limits]]"), r"\[\[limits\]\] is not a table"),
         (LIMIT.replace('"w"', '"w'), "cannot be read as TOML"),
+        (LIMIT + SPEED.format(c=2) + "any_class = true\n", "either `track_class` or `any_class"),
+        (LIMIT + INSPECTION + "days = 7\nmonths = 1\n", "one of `days`, `months`"),
+        (LIMIT + INSPECTION, "one of `days`, `months`"),
     ],
 )
 def test_a_wrong_file_is_refused_with_a_sentence(load: Load, text: str, said: str) -> None:
@@ -232,3 +249,16 @@ def test_a_file_without_its_head_is_refused(load: Load) -> None:
 def test_a_setting_that_is_not_there_is_named(load: Load) -> None:
     with pytest.raises(LookupError, match="reading_age_days"):
         load(HEAD + SPEED.format(c=1) + LIMIT).setting("reading_age_days")
+
+
+def test_a_text_read_in_a_later_state_is_from_memory_before_that_day(tmp_path: Path) -> None:
+    sources, file = tmp_path / "sources.toml", tmp_path / "rules.toml"
+    dated = SOURCES.replace('checked = "text read"', 'checked = "text read"\nsince = 2015-03-02')
+    sources.write_text(dated, encoding="utf-8")
+    file.write_text(HEAD + SPEED.format(c=1) + LIMIT, encoding="utf-8")
+    rules = load_rules(file, sources=sources)
+    before = rules_in_force(rules, date(2015, 3, 1)).limits[0]
+    after = rules_in_force(rules, date(2015, 3, 2)).limits[0]
+    assert (before.checked, after.checked) == ("from memory", "text read")
+    assert "read as of 02 Mar 2015" in before.checked_note
+    assert after.checked_note == ""

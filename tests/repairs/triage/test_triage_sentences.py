@@ -129,3 +129,10 @@ def test_a_class_outside_these_rules_is_refused(track_class: int) -> None:
 @pytest.mark.parametrize("track_class", [0, 5, None])
 def test_the_classes_of_these_rules_are_taken(track_class: int | None) -> None:
     assert TrackFacts(track_class).track_class == track_class
+
+
+@pytest.mark.parametrize("share", ["-1", "100.1"])
+def test_a_flaw_takes_no_less_than_nothing_and_no_more_than_the_head(share: str) -> None:
+    with pytest.raises(ValueError, match="0 to 100 %"):
+        replace(CHIP, head_share_percent=Decimal(share))
+    assert replace(CHIP, head_share_percent=Decimal(100)).head_share_percent == 100

@@ -1,0 +1,41 @@
+"""What is refused in a file of worked cases."""
+
+from pathlib import Path
+
+import pytest
+
+from repairs.triage.worked import read_worked_cases
+
+FILE = """
+[sound]
+flangeway_depth = "1 7/8 in"
+
+[[case]]
+name = "one"
+clause = "49 CFR 213.137(a)"
+[case.given]
+component = { kind = "frog" }
+track_class = 3
+[case.expect]
+traffic = "unknown"
+"""
+
+
+def test_a_case_is_read_with_the_readings_of_a_sound_part(tmp_path: Path) -> None:
+    (tmp_path / "a.toml").write_text(FILE, encoding="utf-8")
+    (case,) = read_worked_cases(tmp_path)
+    assert (case.file, case.name, case.rules) == ("a", "one", "us-49cfr213")
+    assert [str(r.value) for r in case.case.readings] == ["47.6250000"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (FILE.replace("track_class", "class_of_track"), "a.toml, one: class_of_track is not a key"),
+        ('rules = "moon"\n' + FILE, "a.toml: rules = 'moon'; use one of us-49cfr213"),
+    ],
+)
+def test_a_wrong_file_is_refused_by_name(tmp_path: Path, text: str, said: str) -> None:
+    (tmp_path / "a.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(ValueError, match=said):
+        read_worked_cases(tmp_path)
