@@ -2,15 +2,26 @@
 
 from django.urls import path
 
-from repairs.pages import defects, jobs, sheets
+from repairs.pages import defects, jobs, overrules, rules, sheets, what_if
 
 urlpatterns = [
     path("defects/", defects.defects, name="defects"),
     path("judge-defects/", defects.judge_all, name="judge-defects"),
     path("make-jobs/", defects.make_jobs, name="make-jobs"),
     path("defects/<str:reference>/", defects.defect, name="defect"),
+    path("defects/<str:reference>/what-if/", what_if.what_if_page, name="what-if"),
     path("defects/<str:reference>/judge/", defects.judge, name="defect-judge"),
     path("defects/<str:reference>/confirm/", defects.confirm, name="defect-confirm"),
+    path("defects/<str:reference>/overrule/", overrules.overrule, name="defect-overrule"),
+    path("rules/", rules.rules, name="rules"),
+    path("rules/rows/", rules.rows, name="rule-rows"),
+    path("rules/propose/", rules.propose, name="rule-propose"),
+    path("rules/overruling/", overrules.rates, name="overruling"),
+    path("rules/overruling.csv", overrules.rates_csv, name="overruling-csv"),
+    path("rules/territories/<str:code>/", rules.territory_sets, name="territory-sets"),
+    path("rules/<int:pk>/", rules.rule, name="rule"),
+    path("rules/<int:pk>/preview/", rules.preview, name="rule-preview"),
+    path("rules/<int:pk>/answer/", rules.answer, name="rule-answer"),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
     path("jobs/<str:reference>/estimate/", jobs.estimate_again, name="job-estimate"),

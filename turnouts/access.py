@@ -26,6 +26,8 @@ class Action(StrEnum):
     IMPORT = "import files"
     TRIAGE = "run the triage"
     CONFIRM = "confirm a decision"
+    OVERRULE = "overrule a decision"
+    EDIT_RULES = "change the railway's own rules"
     ESTIMATE = "make repair estimates"
     PLAN = "plan the week"
     PUBLISH = "publish a plan"
@@ -40,6 +42,8 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.IMPORT: frozenset({Role.INSPECTOR, Role.SUPERVISOR, Role.ENGINEER, Role.ADMINISTRATOR}),
     Action.TRIAGE: frozenset({Role.INSPECTOR, Role.SUPERVISOR, Role.ENGINEER}),
     Action.CONFIRM: frozenset({Role.SUPERVISOR, Role.ENGINEER}),
+    Action.OVERRULE: frozenset({Role.ENGINEER}),
+    Action.EDIT_RULES: frozenset({Role.ENGINEER}),
     Action.ESTIMATE: frozenset({Role.SUPERVISOR, Role.ENGINEER}),
     Action.PLAN: frozenset({Role.SUPERVISOR}),
     Action.PUBLISH: frozenset({Role.SUPERVISOR}),

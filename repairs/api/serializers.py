@@ -4,6 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from repairs.api.overrules import HoldsSerializer, OverruleSerializer
 from repairs.models import Confirmation, Decision, Estimate, JobSheet, RepairJob
 from turnouts.api.serializers import named_by
 
@@ -17,7 +18,10 @@ class ConfirmationSerializer(serializers.ModelSerializer[Confirmation]):
 
 
 class DecisionInListSerializer(serializers.ModelSerializer[Decision]):
+    """The answer of the rules; ``holds`` is what holds, by an engineer's word if there is one."""
+
     defect = named_by("reference")
+    holds = HoldsSerializer(read_only=True, allow_null=True)
 
     class Meta:
         model = Decision
@@ -34,6 +38,7 @@ class DecisionInListSerializer(serializers.ModelSerializer[Decision]):
             "due_reason",
             "sentence",
             "current",
+            "holds",
         ]
 
 
@@ -41,9 +46,10 @@ class DecisionSerializer(DecisionInListSerializer):
     """With everything it rests on: findings, missing readings, the rows of the rules it saw."""
 
     confirmation = ConfirmationSerializer(read_only=True, allow_null=True)
+    overrules = OverruleSerializer(many=True, read_only=True)
 
     class Meta(DecisionInListSerializer.Meta):
-        fields = [*DecisionInListSerializer.Meta.fields, "confirmation", "detail"]
+        fields = [*DecisionInListSerializer.Meta.fields, "confirmation", "overrules", "detail"]
 
 
 class ConfirmSerializer(serializers.Serializer[Any]):

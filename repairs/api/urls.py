@@ -1,13 +1,20 @@
 """Addresses of the API of decisions, jobs, estimates and job sheets."""
 
+from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import views
+from repairs.api import overrules, questions, rules, views
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
+router.register("overruling", overrules.OverrulingRateViewSet, basename="overruling")
+router.register("rules", rules.OwnerRuleViewSet, basename="owner-rule")
 router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)
 
-urlpatterns = router.urls
+urlpatterns = [
+    path("decisions/what-if/<str:reference>/", questions.WhatIfView.as_view()),
+    path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
+    *router.urls,
+]

@@ -15,6 +15,7 @@ from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
 from repairs.api import serializers
+from repairs.api.overrules import Overruling, put_holds
 from repairs.models import Decision, Estimate, JobSheet, RepairJob
 from repairs.paper.sheet import paper_for
 from repairs.services.jobs import reestimate_job
@@ -44,7 +45,7 @@ def _started(run: LongRun) -> Response:
     return Response(RunSerializer(run).data, status=202)
 
 
-class DecisionViewSet(_ShortInLists):
+class DecisionViewSet(Overruling, _ShortInLists):
     """What was decided of each defect; those that were replaced are kept."""
 
     queryset = Decision.objects.select_related("defect__turnout__track__line__territory")
@@ -57,7 +58,7 @@ class DecisionViewSet(_ShortInLists):
         return (
             rows.defer("detail")
             if self.action == "list"
-            else rows.select_related("confirmation__by")
+            else rows.select_related("confirmation__by").prefetch_related("overrules__by")
         )
 
     @extend_schema(
@@ -74,6 +75,7 @@ class DecisionViewSet(_ShortInLists):
             on=_today(),
             at=timezone.now(),
         )
+        put_holds([made])
         return Response(serializers.DecisionSerializer(made).data)
 
     @extend_schema(request=serializers.RunStartSerializer, responses={202: RunSerializer})

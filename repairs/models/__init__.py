@@ -1,5 +1,7 @@
 from repairs.models.decisions import Confirmation, Decision
 from repairs.models.jobs import Estimate, JobDefect, RepairJob
+from repairs.models.overrules import Overrule
+from repairs.models.owner_rules import OwnerRule, TerritoryRules
 from repairs.models.qualifications import Qualification
 from repairs.models.sheets import JobSheet
 
@@ -9,6 +11,9 @@ __all__ = [
     "Estimate",
     "JobDefect",
     "JobSheet",
+    "Overrule",
+    "OwnerRule",
     "Qualification",
     "RepairJob",
+    "TerritoryRules",
 ]

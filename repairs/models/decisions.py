@@ -36,7 +36,7 @@ class Decision(models.Model):
     defect = models.ForeignKey(Defect, on_delete=models.PROTECT, related_name="decisions")
     decided_at = models.DateTimeField()
     decided_on = models.DateField()
-    rule_set = models.CharField(max_length=40)
+    rule_set = models.CharField(max_length=200)
     traffic = models.CharField(max_length=12, choices=TRAFFIC)
     speed_kmh = models.DecimalField(null=True, blank=True, **SPEED)
     disposition = models.CharField(max_length=16, choices=choices(Disposition))

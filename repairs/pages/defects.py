@@ -12,9 +12,15 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from repairs.asking import panel
+from repairs.cost_drawing import life_drawing, speed_drawing
 from repairs.models import Decision, RepairJob
+from repairs.pages.overrules import overruling_of, with_standing
+from repairs.pages.what_if import first_value
+from repairs.services.costs import life_costs, slow_order_cost
 from repairs.services.queue import request_jobs, request_triage
 from repairs.services.triage import confirm_decision, triage_defect
+from repairs.services.what_if import changes_of, facts_of
 from repairs.showing import evidence_of, with_speeds
 from turnouts.access import Action, may, visible
 from turnouts.analysis.terms import DefectState, Disposition
@@ -29,8 +35,10 @@ FILTERS = ("territory", "line", "disposition", "traffic", "state")
 def defects(request: Asked) -> HttpResponse:
     """Every defect the reader may see, the most urgent first."""
     asked = {name: request.GET.get(name, "") for name in FILTERS}
+    shown = one_page(request, _wanted(visible(request.user, _rows()), asked))
+    with_standing(shown)
     context = {
-        "page": one_page(request, _wanted(visible(request.user, _rows()), asked)),
+        "page": shown,
         "asked": asked,
         "territories": visible(request.user, Territory.objects.all()),
         "lines": visible(request.user, Line.objects.all()),
@@ -134,9 +142,30 @@ def defect(request: Asked, reference: str) -> HttpResponse:
         "today": timezone.localdate(),
         "may_judge": row.is_open and may(request.user, Action.TRIAGE, territory),
         "may_confirm": may(request.user, Action.CONFIRM, territory),
+        **overruling_of(request, row, now),
         "confirm_form": ConfirmForm(initial={"decision": now.pk if now else None}),
     }
-    return render(request, "repairs/defect.html", context)
+    return render(request, "repairs/defect.html", context | _reckoned(request, row))
+
+
+def _reckoned(request: Asked, row: Defect) -> dict[str, Any]:
+    """What the facts of today make of it: what would change the answer, and what it costs."""
+    today = timezone.localdate()
+    facts = facts_of(row, today)
+    decided = facts.judged(facts.case)
+    slow, life = slow_order_cost(row, decided, today), life_costs(facts, decided, today)
+    ask = None
+    if facts.values:
+        ask = panel(facts, {}, request.user.units, first_value(facts))
+    return {
+        "reckoned": decided,
+        "changes": changes_of(facts),
+        "ask": ask,
+        "slow": slow,
+        "run": speed_drawing(slow.profile) if slow.profile else None,
+        "life": life,
+        "lives": life_drawing(life),
+    }
 
 
 def _record() -> QuerySet[Defect]:

@@ -5,10 +5,11 @@ from datetime import date
 from typing import Any
 
 from repairs.services.facts import cases_for
+from repairs.services.territory_rules import rules_by_territory
 from repairs.triage.exceptions import eased
 from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case
 from repairs.triage.rows import Compare, LimitRow
-from repairs.triage.rules import RuleSet, federal_rules, rules_in_force
+from repairs.triage.rules import RuleSet, rules_in_force
 from repairs.triage.words import said_length
 from repairs.welding.procedures import Procedure
 from turnouts.models import Defect
@@ -31,17 +32,23 @@ ONLY_OPEN = (
 def limits_for(defect: Defect, on: date) -> list[dict[str, Any]]:
     """The limits that final readings are held against, for the component and its class of track.
 
-    Where the class is not recorded, those of the highest class are taken, the strictest.
+    Of every rule set that the territory stands under: all of them must be met. Where the class is
+    not recorded, those of the highest class are taken, the strictest.
     """
-    rules = rules_in_force(federal_rules(), on)
     case = cases_for([defect], on)[0]
-    rows = (
-        row
+    territory = defect.turnout.territory.pk
+    sets = [rules_in_force(rules, on) for rules in rules_by_territory([territory])[territory]]
+    said = (
+        _said(row, case, rules)
+        for rules in sets
         for row in rules.limits
         if row.quantity is not None and row.where.speaks_of_component(case.component) is not False
     )
-    said = (_said(row, case, rules) for row in rows)
-    return [limit for limit in said if limit is not None]
+    kept: list[dict[str, Any]] = []
+    for limit in said:
+        if limit is not None and limit not in kept:  # a row that several sets share, once
+            kept.append(limit)
+    return kept
 
 
 def _said(row: LimitRow, case: Case, rules: RuleSet) -> dict[str, Any] | None:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Q
 from django.utils import timezone
@@ -109,25 +110,35 @@ def _readings(defects: Iterable[Defect], on: date) -> dict[tuple[int, int | None
             inspection__inspected_at__date__lte=on,
             quantity__in=LENGTHS,
         )
-        .select_related("inspection")
         .order_by("inspection__inspected_at", "id")
+        .values_list(
+            "inspection__turnout_id",
+            "component_id",
+            "quantity",
+            "route",
+            "behind_point_mm",
+            "value",
+            "uncertainty",
+            "inspection__inspected_at",
+            "inspection__reference",
+            named=True,
+        )
     )
-    newest: dict[tuple[int, int | None], dict[tuple[str, str, Decimal | None], Measurement]]
+    newest: dict[tuple[int, int | None], dict[tuple[str, str, Decimal | None], Any]]
     newest = defaultdict(dict)
     for row in rows:
-        place = (row.inspection.turnout_id, row.component_id)
+        place = (row.inspection__turnout_id, row.component_id)
         newest[place][(row.quantity, row.route, row.behind_point_mm)] = row
     return {place: [_reading(m) for m in found.values()] for place, found in newest.items()}
 
 
-def _reading(row: Measurement) -> Reading:
+def _reading(row: Any) -> Reading:
+    reference = row.inspection__reference
     return Reading(
         quantity=Quantity(row.quantity),
         value=row.value,
-        taken_on=timezone.localdate(row.inspection.inspected_at),
-        reference=f"{row.inspection.reference}, {row.route}"
-        if row.route
-        else row.inspection.reference,
+        taken_on=timezone.localdate(row.inspection__inspected_at),
+        reference=f"{reference}, {row.route}" if row.route else reference,
         uncertainty=row.uncertainty,
         at_mm=row.behind_point_mm,
     )

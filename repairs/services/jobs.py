@@ -9,9 +9,11 @@ from typing import Any
 from zlib import crc32
 
 from django.db import transaction
+from django.db.models import Q
 
-from repairs.models import Decision, Estimate, JobDefect, RepairJob
+from repairs.models import Decision, Estimate, JobDefect, Overrule, RepairJob
 from repairs.services.estimates import Work, estimate_row, procedure_for, worked_out
+from repairs.services.standing import as_it_stands
 from repairs.services.worth import trains_by_turnout, worth_of
 from repairs.welding import result as welding
 from repairs.welding.refusals import WeldingRefusal
@@ -119,16 +121,21 @@ def _one_at_a_time(by: Person) -> None:
 
 
 def _wanted(by: Person) -> Wanted:
-    """Current decisions for work in track on open defects, by component and kind of work."""
+    """Current decisions for work in track on open defects, by component and kind of work.
+
+    An engineer's word goes before the machine's, for the kind of work as for its due date.
+    """
+    overruled = Overrule.objects.values("decision__defect")
     decisions = (
         visible(by, Decision.objects.current(), Action.ESTIMATE)
-        .filter(disposition__in=IN_TRACK, defect__state__in=TREATED)
+        .filter(Q(disposition__in=IN_TRACK) | Q(defect__in=overruled), defect__state__in=TREATED)
         .select_related("defect__component", "defect__turnout")
         .order_by("defect__reported_on", "defect__reference")
     )
     found: Wanted = defaultdict(list)
-    for decision in decisions:
-        found[(decision.defect.component_id, decision.disposition)].append(decision)
+    for decision in as_it_stands(list(decisions)):
+        if decision.disposition in IN_TRACK:
+            found[(decision.defect.component_id, decision.disposition)].append(decision)
     return found
 
 

@@ -16,6 +16,7 @@ from repairs.services.estimates import GRINDING, defects_in_order
 from repairs.services.jobs import work_of
 from repairs.services.plain import as_json
 from repairs.services.sheet_times import hand_back_states, stages_by_the_clock
+from repairs.services.standing import Standing, overruled_words, standing_for
 from repairs.welding.briefing import briefing
 from repairs.welding.procedures import Procedure, procedure_in_force
 from turnouts.analysis.terms import Role
@@ -56,6 +57,7 @@ def content_of(issue: Issue) -> dict[str, Any]:
     """The whole sheet as plain JSON. Lengths are in mm, times carry their offset."""
     detail = issue.estimate.detail
     rows = _treated(issue.job)
+    standing = standing_for([row.decision for row in rows])
     procedure = _edition(issue)
     return {
         "job": issue.job.reference,
@@ -74,7 +76,7 @@ def content_of(issue: Issue) -> dict[str, Any]:
         "briefing": [asdict(point) for point in briefing()],
         "component": _component(issue.job),
         "work": issue.job.disposition,
-        "defects": [_defect(row.defect, row.decision) for row in rows],
+        "defects": [_defect(row.defect, row.decision, standing[row.decision_id]) for row in rows],
         "procedure": _procedure(procedure),
         "stages": stages_by_the_clock(
             detail["stages"], issue.planned_start, issue.track_time.hand_back_at
@@ -134,7 +136,7 @@ def _treated(job: RepairJob) -> list[JobDefect]:
     return [by_defect[defect.pk] for defect in defects_in_order(work_of(job))]
 
 
-def _defect(defect: Defect, decision: Decision) -> dict[str, Any]:
+def _defect(defect: Defect, decision: Decision, holds: Standing) -> dict[str, Any]:
     names = ("length_mm", "width_mm", "depth_mm", "behind_point_mm")
     return {
         "reference": defect.reference,
@@ -144,10 +146,10 @@ def _defect(defect: Defect, decision: Decision) -> dict[str, Any]:
         "breaks_surface": defect.breaks_surface,
         "note": defect.note,
         **{name: _text(getattr(defect, name)) for name in names},
-        "traffic": decision.traffic,
-        "speed_kmh": _text(decision.speed_kmh),
-        "sentence": decision.sentence,
-        "due_on": decision.due_on.isoformat() if decision.due_on else None,
+        "traffic": holds.traffic,
+        "speed_kmh": _text(holds.speed_kmh),
+        "sentence": f"{overruled_words(holds)} {decision.sentence}".strip(),
+        "due_on": holds.due_on.isoformat() if holds.due_on else None,
     }
 
 

@@ -3,16 +3,19 @@
 import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Value
+from django.db.models import F
 
 from repairs.models import Confirmation, Decision
+from repairs.services.decision_rows import replace_decisions
 from repairs.services.facts import cases_for
+from repairs.services.overrules import carry_over
 from repairs.services.plain import as_json
-from repairs.triage import decision as answers
-from repairs.triage.decide import decide
-from repairs.triage.rules import federal_rules
+from repairs.services.standing import standing_of
+from repairs.services.territory_rules import rules_by_territory
+from repairs.triage.all_sets import Combined, decide_all
 from turnouts.access import Action, acting_role, require, visible
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Defect, DefectStep, Person
@@ -21,6 +24,14 @@ from turnouts.services.runs import Progress
 
 BATCH = 500
 """Defects judged and written at a time: bounds memory, and is the grain of the progress shown."""
+
+ORDER = ("turnout_id", "pk")
+"""The order in which rows are locked; one for all, so that no two runs wait for each other."""
+
+OWN = ("rule_set", "edition", "traffic", "disposition", "due_on", "sentence")
+"""What is kept of the answer of each rule set beside the one that stands."""
+
+RULE_SET_LETTERS = 200
 
 JUDGED = [DefectState.REPORTED.value, DefectState.TRIAGED.value]
 
@@ -49,7 +60,8 @@ def triage_open(*, by: Person, on: date, at: datetime, progress: Progress) -> Tr
     """
     require(by, Action.TRIAGE)
     rows = visible(by, Defect.objects.filter(state__in=JUDGED), Action.TRIAGE)
-    ids = list(rows.order_by("pk").values_list("pk", flat=True))
+    # Turnout by turnout, so that a batch reads the readings of few of them.
+    ids = list(rows.order_by(*ORDER).values_list("pk", flat=True))
     changed = 0
     with transaction.atomic():
         for done, batch in enumerate(_batches(ids)):
@@ -76,34 +88,45 @@ def _judge(ids: Sequence[int], *, by: Person, on: date, at: datetime) -> int:
         Defect.objects.with_place()
         .select_for_update(of=("self",))
         .filter(pk__in=ids)
-        .order_by("pk")
+        .order_by(*ORDER)
     )
     standing = {d.defect_id: d for d in Decision.objects.current().filter(defect__in=ids)}
-    rules = federal_rules()
+    rules = rules_by_territory({defect.turnout.territory.pk for defect in defects})
     fresh = [
-        _row(defect, decide(case, rules), on, at)
+        _row(defect, decide_all(case, rules[defect.turnout.territory.pk]), on, at)
         for defect, case in zip(defects, cases_for(defects, on), strict=True)
     ]
     new = [row for row in fresh if not _same_answer(standing.get(row.defect_id), row)]
-    _replace(new)
+    if new:
+        replace_decisions(new)
+        changed = {row.defect_id for row in new}
+        carry_over({key: old for key, old in standing.items() if key in changed})
     _step(defects, by=by, at=at)
     return len(new)
 
 
-def _row(defect: Defect, answer: answers.Decision, on: date, at: datetime) -> Decision:
+def _row(defect: Defect, combined: Combined, on: date, at: datetime) -> Decision:
+    answer = combined.decision
     return Decision(
         defect=defect,
         decided_at=at,
         decided_on=on,
-        rule_set=f"{answer.rule_set} {answer.edition}"[:40],
+        rule_set=f"{answer.rule_set} {answer.edition}"[:RULE_SET_LETTERS],
         traffic=answer.traffic.kind.value,
         speed_kmh=answer.traffic.speed_kmh,
         disposition=answer.disposition.value,
         due_on=answer.due_on,
         due_reason=answer.due_reason,
         sentence=answer.sentence,
-        detail=as_json(answer),
+        detail=as_json(answer) | _by_set(combined),
     )
+
+
+def _by_set(combined: Combined) -> dict[str, Any]:
+    """What each rule set says alone, where a territory stands under several."""
+    if len(combined.by_set) == 1:
+        return {}
+    return {"by_set": [{name: as_json(getattr(d, name)) for name in OWN} for d in combined.by_set]}
 
 
 def _same_answer(old: Decision | None, new: Decision) -> bool:
@@ -112,17 +135,6 @@ def _same_answer(old: Decision | None, new: Decision) -> bool:
         return False
     names = ("rule_set", "traffic", "disposition", "due_on", "sentence", "detail")
     return all(getattr(old, name) == getattr(new, name) for name in names)
-
-
-def _replace(new: Sequence[Decision]) -> None:
-    Decision.objects.current().filter(defect__in=[row.defect_id for row in new]).update(
-        current=False
-    )
-    for row in new:
-        # An expression among the values makes Django send them one by one; as arrays, the quotes
-        # of the details are escaped in Python, which takes as long as all the judging.
-        row.detail = Value(row.detail, Decision._meta.get_field("detail"))
-    Decision.objects.bulk_create(new)
 
 
 def _step(defects: Sequence[Defect], *, by: Person, at: datetime) -> None:
@@ -145,6 +157,11 @@ def confirm_decision(
     row = Decision.objects.select_for_update().get(pk=decision.pk)
     if not row.current:
         raise Conflict("A newer decision has taken this one's place; look at that one.")
+    if standing_of(row).overrule is not None:
+        raise Conflict(
+            "An engineer has overruled this decision or an earlier one of this defect. An engineer "
+            "answers first; what the rules said cannot be confirmed against it."
+        )
     if Confirmation.objects.filter(decision=row).exists():
         raise Conflict("This decision is confirmed already.")
     return Confirmation.objects.create(decision=row, by=by, role=role.value, at=at, note=note)

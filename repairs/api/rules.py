@@ -1,0 +1,174 @@
+"""The railway's own rules for programs: read, propose, look at what would change, answer."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, viewsets
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from repairs.models import OwnerRule
+from repairs.services import owner_rules as service
+from repairs.services.rule_preview import request_preview
+from repairs.triage.owner_figures import Figure
+from turnouts.access import Action, require, visible
+from turnouts.api.once import KEY_PARAMETER, once
+from turnouts.api.reading import person_of
+from turnouts.api.serializers import RunSerializer, named_by
+from turnouts.models import LongRun, Territory
+from turnouts.models.choices import choices
+
+
+class OwnerRuleSerializer(serializers.ModelSerializer[OwnerRule]):
+    """``value`` is in the unit of the figure: mm, mph or a whole number."""
+
+    territory = named_by("code")
+    proposed_by = named_by("username")
+    answered_by = named_by("username")
+
+    class Meta:
+        model = OwnerRule
+        fields = [
+            "id",
+            "rule",
+            "figure",
+            "track_class",
+            "value",
+            "stood",
+            "starts_on",
+            "ends_on",
+            "territory",
+            "reason",
+            "proposed_by",
+            "proposed_at",
+            "state",
+            "answered_by",
+            "answered_at",
+            "answer_note",
+            "begins_on",
+        ]
+
+
+class ProposalSerializer(serializers.Serializer[Any]):
+    rule = serializers.CharField(max_length=80)
+    figure = serializers.ChoiceField(choices(Figure))
+    value = serializers.DecimalField(max_digits=14, decimal_places=7)
+    starts_on = serializers.DateField()
+    reason = serializers.CharField(max_length=service.LETTERS)
+    track_class = serializers.IntegerField(
+        min_value=0, max_value=5, required=False, allow_null=True, default=None
+    )
+    ends_on = serializers.DateField(required=False, allow_null=True, default=None)
+    territory = serializers.CharField(
+        max_length=16, required=False, allow_null=True, default=None, help_text="Empty: all."
+    )
+
+
+class AnswerSerializer(serializers.Serializer[Any]):
+    note = serializers.CharField(
+        max_length=service.LETTERS, required=False, allow_blank=True, default=""
+    )
+
+
+class ApprovalSerializer(AnswerSerializer):
+    preview = serializers.IntegerField(help_text="The id of the run whose result was looked at.")
+
+
+class PreviewSerializer(serializers.Serializer[Any]):
+    request_key = serializers.CharField(
+        max_length=40, help_text="Chosen by the sender: the same key gives the same run."
+    )
+
+
+class OwnerRuleViewSet(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-arg]
+    """Figures the railway set itself: proposed by one engineer, answered by another."""
+
+    queryset = OwnerRule.objects.all()
+    serializer_class = OwnerRuleSerializer
+    lookup_value_regex = "[0-9]+"
+    filterset_fields = ["state", "rule", "figure", "territory__code"]
+
+    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        require(person_of(request), Action.SEE)
+
+    def get_queryset(self) -> Any:
+        if getattr(self, "swagger_fake_view", False):  # the schema is made without a person
+            return super().get_queryset()
+        return service.visible_rules(person_of(self.request))
+
+    @extend_schema(
+        request=ProposalSerializer, responses={201: OwnerRuleSerializer}, parameters=[KEY_PARAMETER]
+    )
+    @once
+    def create(self, request: Request) -> Response:
+        """Propose a figure; nothing changes until a second engineer approves it."""
+        given = ProposalSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        values = given.validated_data
+        made = service.propose_rule(
+            by=person_of(request),
+            proposal=service.Proposal(
+                **values
+                | {
+                    "figure": Figure(values["figure"]),
+                    "territory": _territory(request, values["territory"]),
+                }
+            ),
+            on=timezone.localdate(),
+            at=timezone.now(),
+        )
+        return Response(OwnerRuleSerializer(made).data, status=201)
+
+    @extend_schema(request=PreviewSerializer, responses={202: RunSerializer})
+    @action(detail=True, methods=["post"])
+    def preview(self, request: Request, pk: str) -> Response:
+        """Queue the judging of open defects by the present and the new rules."""
+        given = PreviewSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        run = request_preview(
+            by=person_of(request),
+            rule=self.get_object(),
+            on=timezone.localdate(),
+            request_key=f"rule {pk} {request.user.pk} {given.validated_data['request_key']}",
+        )
+        return Response(RunSerializer(run).data, status=202)
+
+    @extend_schema(request=ApprovalSerializer, responses={202: RunSerializer})
+    @action(detail=True, methods=["post"])
+    def approve(self, request: Request, pk: str) -> Response:
+        """Approve as the second engineer; the run judges the open defects by the new rule."""
+        given = ApprovalSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        run = service.approve_rule(
+            by=person_of(request),
+            rule=self.get_object(),
+            preview=LongRun.objects.filter(pk=given.validated_data["preview"]).first(),
+            on=timezone.localdate(),
+            at=timezone.now(),
+            note=given.validated_data["note"],
+        )
+        return Response(RunSerializer(run).data, status=202)
+
+    @extend_schema(request=AnswerSerializer, responses=OwnerRuleSerializer)
+    @action(detail=True, methods=["post"])
+    def reject(self, request: Request, pk: str) -> Response:
+        """Reject as the second engineer, with words."""
+        given = AnswerSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        row = service.reject_rule(
+            by=person_of(request),
+            rule=self.get_object(),
+            note=given.validated_data["note"],
+            at=timezone.now(),
+        )
+        return Response(OwnerRuleSerializer(row).data)
+
+
+def _territory(request: Request, code: str | None) -> Territory | None:
+    if not code:
+        return None
+    return get_object_or_404(visible(person_of(request), Territory.objects.all()), code=code)
