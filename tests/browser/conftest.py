@@ -12,11 +12,14 @@ from django.core.cache import cache
 from django.core.management import call_command
 from django.db import connections
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, Response
+from playwright.sync_api import Browser, BrowserContext, Page, Response, expect
 from pytest_django.live_server_helper import LiveServer
 
 from tests.browser.looking import DESK
 from turnouts.models import Person
+
+PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)  # a busy machine is no fault of the page
 
 Enter = Callable[..., Page]
 """``enter(person, "/week/", PHONE)``: a browser of one person, logged in, at an address."""
@@ -92,7 +95,7 @@ def enter(browser: Browser, site: str) -> Iterator[Enter]:
         if person is not None:
             context.add_cookies([_session_of(person, site)])
         page = context.new_page()
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(PATIENCE_MS)
         page.goto(path)
         return page
 

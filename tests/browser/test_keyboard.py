@@ -49,7 +49,7 @@ def test_the_week_is_planned_and_published_by_keys_alone(enter: Enter) -> None:
     page = enter(here.people[Role.SUPERVISOR], here.week_page)
     press(page, "Plan this week")
     drafted = page.get_by_role("heading", name="Plan 1: draft")
-    expect(drafted).to_be_visible(timeout=60_000)
+    expect(drafted).to_be_visible()
     press(page, "Publish plan 1")
     expect(page.get_by_role("heading", name="Plan 1: published")).to_be_visible()
 

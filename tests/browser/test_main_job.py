@@ -85,9 +85,9 @@ def _supervisor_plans_the_week(page: Page, here: District, placed: int, left_out
     page.goto(here.week_page)
     says(page, "No plan yet. 2 work windows and 3 repairs are waiting for it.")
     page.get_by_role("button", name="Plan this week").click()
-    expect(page.get_by_role("heading", name="Plan 1: draft")).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("heading", name="Plan 1: draft")).to_be_visible()
     expect(page.locator(".figures li").first).to_have_text(f"{placed} jobs in track time")
-    drawn = page.get_by_role("img", name=re.compile(r"jobs? in \d work windows? on (Tue|Thu)"))
+    drawn = page.get_by_label(re.compile(r"jobs? in \d work windows? on (Tue|Thu)"))
     expect(drawn.first).to_be_visible()
     # Its turnout stands at mile 15; all track time of the week ends at mile 10.
     reasons = page.get_by_role("region", name="Left out, and what would let it in")

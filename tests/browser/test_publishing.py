@@ -16,7 +16,7 @@ pytestmark = pytest.mark.usefixtures("worker")
 def plan(page: Page, button: str, number: int) -> None:
     page.get_by_role("button", name=button).click()
     heading = page.get_by_role("heading", name=f"Plan {number}: draft")
-    expect(heading).to_be_visible(timeout=60_000)
+    expect(heading).to_be_visible()
 
 
 def publish(page: Page, number: int) -> None:
