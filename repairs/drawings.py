@@ -99,7 +99,7 @@ class StageBar:
     x: float
     width: float
     minutes: float
-    open_cavity: bool
+    no_hand_back: bool
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def stage_chart(estimate: Estimate) -> StageChart:
                 x=round(LABELS + minute * scale, 1),
                 width=round(max(stage["median_min"] * scale, 1.5), 1),
                 minutes=stage["median_min"],
-                open_cavity=stage["open_cavity"],
+                no_hand_back=stage["hand_back"] == "never",
             )
         )
         minute += stage["median_min"]

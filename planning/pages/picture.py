@@ -16,6 +16,7 @@ WIDTH = 1000
 LEFT = 215  # where the hours begin; the names of the tracks stand before it
 TOP = 26
 ROW, BAR = 54, 38
+INSET = 3  # between a bar and the jobs in it
 FREE_ROW, FREE_BAR = 30, 20  # track time that nobody uses takes less of the page
 LEAST_JOB = 4
 CHANCE_ROOM = 90  # what the words "over 99.9 %" need behind the last job
@@ -35,9 +36,15 @@ class JobMark:
     x: float
     y: float
     width: float
+    height: float
     middle: float
     thread: int
     tight: bool
+
+    @property
+    def name_y(self) -> float:
+        """Where the letters stand, so that they are in the middle of the job."""
+        return round(self.y + self.height / 2 + 5, 1)
 
 
 @dataclass(frozen=True)
@@ -157,9 +164,15 @@ class _Drawing:
     def _mark(self, one: PlannedJob) -> JobMark:
         x = self._x(one.starts_at)
         width = max(round(self._x(one.ends_at) - x, 1), LEAST_JOB)
-        y = self.top[one.window_id]
+        y, height = self._lane(one)
         thread = self.threads[one.crew_id]
-        return JobMark(one, x, y + 4, width, round(x + width / 2, 1), thread, width < 60)
+        return JobMark(one, x, y, width, height, round(x + width / 2, 1), thread, width < 60)
+
+    def _lane(self, one: PlannedJob) -> tuple[float, float]:
+        """Top and height of a job in its bar; gangs that share a window each have a lane."""
+        gangs = sorted({p.crew_id for p in self.placed if p.window_id == one.window_id})
+        height = (BAR - 2 * INSET) / len(gangs)
+        return round(self.top[one.window_id] + INSET + height * gangs.index(one.crew_id), 1), height
 
     def _threads(self) -> list[Thread]:
         stops: dict[int, list[PlannedJob]] = defaultdict(list)
@@ -174,7 +187,8 @@ class _Drawing:
         """From leaving the base through each job, in the middle of its bar."""
         points = []
         for one in jobs:
-            y = self.top[one.window_id] + BAR / 2
+            top, height = self._lane(one)
+            y = round(top + height / 2, 1)
             points += [(self._x(one.leaves_at), y), (self._x(one.starts_at), y)]
             points.append((self._x(one.ends_at), y))
         return " ".join(f"{x},{y}" for x, y in points)

@@ -40,12 +40,25 @@ def _publish(by: Person, plan: WeekPlan, expected_version: int, at: datetime) ->
     check_version(str(row), row.version, expected_version)
     if row.state == "superseded":
         raise Conflict("A later plan took this one's place; plan the week again instead.")
+    _refuse_if_older(row)
     before = _supersede(row)
     _go_live(row, before, by, at)
     row.state, row.published_at, row.published_by = "published", at, by
     row.version += 1
     row.save(update_fields=["state", "published_at", "published_by", "version"])
     return row
+
+
+def _refuse_if_older(row: WeekPlan) -> None:
+    """A draft made before the plan that stands rests on facts that have moved on since."""
+    newer = WeekPlan.objects.filter(
+        territory=row.territory, week=row.week, state="published", number__gt=row.number
+    ).first()
+    if newer is not None:
+        raise Conflict(
+            f"Plan {newer.number} was made later and is published already. Look at it, and plan "
+            "the week again if it is not what you want."
+        )
 
 
 def _supersede(row: WeekPlan) -> dict[int, PlannedJob]:

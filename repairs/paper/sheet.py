@@ -103,7 +103,7 @@ def _stage(stage: dict[str, Any]) -> dict[str, Any]:
         "begins": clock(stage["begins_at"]),
         "last": clock(stage["last_start_at"]),
         "takes": hours(stage["median_min"]),
-        "open": stage["open_cavity"],
+        "open": stage["hand_back"] == "never",
         "late": stage["late"],
     }
 

@@ -168,6 +168,18 @@ def test_a_superseded_plan_cannot_come_back(small_week: SmallWeek) -> None:
         publish(small_week, first)
 
 
+def test_a_draft_older_than_the_published_plan_does_not_take_its_place(
+    small_week: SmallWeek,
+) -> None:
+    older, newer = small_week.plan("older"), small_week.plan("newer")
+    publish(small_week, newer)
+
+    with pytest.raises(Conflict, match="Plan 2 was made later"):
+        publish(small_week, older)
+    newer.refresh_from_db()
+    assert newer.state == "published"
+
+
 def test_a_job_that_found_no_place_again_loses_its_sheet(small_week: SmallWeek) -> None:
     publish(small_week, small_week.plan("first"))
     small_week.crew.shifts.all().delete()
