@@ -250,6 +250,8 @@ SPECTACULAR_SETTINGS = {
         "InspectionKind": "turnouts.models.Inspection.KINDS",
         "Route": "turnouts.api.words.ROUTES",
         "RunState": "turnouts.models.LongRun.STATES",
+        "TrafficNow": "repairs.models.Decision.TRAFFIC",
+        "TrafficSaid": "repairs.models.Overrule.TRAFFIC",
     },
 }
 

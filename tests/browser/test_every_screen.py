@@ -28,6 +28,11 @@ SCREENS: dict[str, Role | None] = {
     "week": Role.SUPERVISOR,
     "defects": Role.SUPERVISOR,
     "defect": Role.SUPERVISOR,
+    "what-if": Role.SUPERVISOR,
+    "defect-overrule": Role.ENGINEER,
+    "rules": Role.ENGINEER,
+    "rule-rows": Role.ENGINEER,
+    "overruling": Role.ENGINEER,
     "jobs": Role.SUPERVISOR,
     "job": Role.SUPERVISOR,
     "job-sheets": Role.WELDER,
@@ -57,6 +62,12 @@ CONTRAST = "color-contrast"
 """The one rule that the colours alone decide; the others, the layout."""
 
 NO_SCREEN = {
+    "rule": "looked at in tests/repairs/pages/test_rules_in_a_browser.py",
+    "rule-propose": "looked at in tests/repairs/pages/test_rules_in_a_browser.py",
+    "territory-sets": "posted",
+    "rule-preview": "posted",
+    "rule-answer": "posted",
+    "overruling-csv": "a file",
     "home": "leads on",
     "this-week": "leads on",
     "run": "a piece of a page",
@@ -162,6 +173,8 @@ def addresses(here: District) -> dict[str, str]:
         "week": [here.territory.code, here.monday],
         "defect": [spall.reference],
         "defect-record": [spall.reference],
+        "what-if": [spall.reference],
+        "defect-overrule": [spall.reference],
         "job": [RepairJob.objects.get(turnout=spot).reference],
         "job-sheet": [JobSheet.objects.get(job__turnout=spot).number],
         "inspection": [Inspection.objects.get(defects=spall).reference],

@@ -9,7 +9,7 @@ from repairs import tasks
 from repairs.services.rule_preview import request_preview
 from tests import railway
 from tests.repairs import rows
-from tests.repairs.pages.test_repairs_in_a_browser import DESK, PHONE, enter, sound
+from tests.repairs.pages.looking import DESK, PHONE, enter, sound
 from tests.repairs.pages.test_rule_pages import PROPOSE, judged, proposed
 
 
