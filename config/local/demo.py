@@ -24,7 +24,8 @@ _PYTHON = sys.executable
 
 def demo(*, serve: bool) -> int:
     """Prepare the demo and, if told to, serve it until Ctrl-C. Returns the exit status."""
-    for name in (signal.SIGTERM, signal.SIGHUP):
+    # A shell ignores Ctrl-C in what it starts in the background; here it always ends the demo.
+    for name in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(name, signal.default_int_handler)
     children = Children(LOCAL / "log")
     serving = False
