@@ -4,7 +4,6 @@ Reading goes through :func:`visible`, so a row of another territory does not exi
 Writing goes through :func:`require`, which services call before they touch anything.
 """
 
-from collections.abc import Iterable
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -101,11 +100,6 @@ def acting_role(person: Person, action: Action, territory: Territory) -> Role:
         for role, where in grants_of(person)
         if role in ALLOWED[action] and where in (None, territory.pk)
     )
-
-
-def require_all(person: Person, action: Action, territories: Iterable[Territory]) -> None:
-    for territory in territories:
-        require(person, action, territory)
 
 
 def visible(person: Person, rows: QuerySet[M], action: Action = Action.SEE) -> QuerySet[M]:
