@@ -12,10 +12,11 @@ from turnouts.analysis.terms import (
     ComponentKind,
     DefectKind,
     FrogDesign,
+    HeadReach,
     Orientation,
     Quantity,
+    RailFlaw,
     Steel,
-    Term,
     Zone,
 )
 
@@ -43,28 +44,6 @@ class Reading:
                 f"Reading {self.reference} of {self.quantity} is {self.value} mm "
                 f"± {self.uncertainty} mm; neither may be below zero. Correct the reading."
             )
-
-
-class HeadReach(Term):
-    """How far a crack in bolt hole or web has come towards the running surface."""
-
-    CLEAR = "clear"
-    REACHES = "reaches"
-    BROKEN_OUT = "broken_out"  # a piece of the head has come away
-
-
-class RailFlaw(Term):
-    """What a rail test found, in the words of the rail defect table of 49 CFR 213.113(c)."""
-
-    COMPOUND_FISSURE = "compound_fissure"
-    TRANSVERSE_FISSURE = "transverse_fissure"
-    DETAIL_FRACTURE = "detail_fracture"
-    ENGINE_BURN_FRACTURE = "engine_burn_fracture"
-    DEFECTIVE_WELD = "defective_weld"
-    HORIZONTAL_SPLIT_HEAD = "horizontal_split_head"
-    VERTICAL_SPLIT_HEAD = "vertical_split_head"
-    SPLIT_WEB = "split_web"
-    PIPED_RAIL = "piped_rail"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,15 @@ from datetime import date
 from decimal import Decimal
 
 from repairs.triage.decision import Effect, TrafficKind
-from repairs.triage.facts import HeadReach, RailFlaw
 from repairs.triage.where import Where
-from turnouts.analysis.terms import ComponentKind, Disposition, Quantity, Term
+from turnouts.analysis.terms import (
+    ComponentKind,
+    Disposition,
+    HeadReach,
+    Quantity,
+    RailFlaw,
+    Term,
+)
 
 
 class Compare(Term):

@@ -16,10 +16,8 @@ from repairs.triage.facts import (
     Case,
     ComponentFacts,
     DefectFacts,
-    HeadReach,
     HeavyPoint,
     InspectionFacts,
-    RailFlaw,
     Reading,
     TrackFacts,
 )
@@ -28,8 +26,10 @@ from turnouts.analysis.terms import (
     ComponentKind,
     DefectKind,
     FrogDesign,
+    HeadReach,
     Orientation,
     Quantity,
+    RailFlaw,
     Steel,
     Zone,
 )

@@ -113,6 +113,37 @@ class Orientation(Term):
     HORIZONTAL = "horizontal"
 
 
+class HeadReach(Term):
+    """How far a crack in bolt hole or web has come towards the running surface."""
+
+    CLEAR = "clear"
+    REACHES = "reaches"
+    BROKEN_OUT = "broken_out"  # a piece of the head has come away
+
+    @property
+    def label(self) -> str:
+        """In words that stand alone: ``clear`` by itself would not say of what."""
+        return {
+            HeadReach.CLEAR: "Clear of the head",
+            HeadReach.REACHES: "Run into the head",
+            HeadReach.BROKEN_OUT: "A piece of the head broken out",
+        }[self]
+
+
+class RailFlaw(Term):
+    """What a rail test found, in the words of the rail defect table of 49 CFR 213.113(c)."""
+
+    COMPOUND_FISSURE = "compound_fissure"
+    TRANSVERSE_FISSURE = "transverse_fissure"
+    DETAIL_FRACTURE = "detail_fracture"
+    ENGINE_BURN_FRACTURE = "engine_burn_fracture"
+    DEFECTIVE_WELD = "defective_weld"
+    HORIZONTAL_SPLIT_HEAD = "horizontal_split_head"
+    VERTICAL_SPLIT_HEAD = "vertical_split_head"
+    SPLIT_WEB = "split_web"
+    PIPED_RAIL = "piped_rail"
+
+
 class Quantity(Term):
     """What an inspector measures: lengths stored in mm, hardness in HBW, temperature in degC."""
 

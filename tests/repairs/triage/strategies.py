@@ -12,9 +12,7 @@ from repairs.triage.facts import (
     Case,
     ComponentFacts,
     DefectFacts,
-    HeadReach,
     HeavyPoint,
-    RailFlaw,
     Reading,
     TrackFacts,
 )
@@ -24,8 +22,10 @@ from turnouts.analysis.terms import (
     DefectKind,
     Disposition,
     FrogDesign,
+    HeadReach,
     Orientation,
     Quantity,
+    RailFlaw,
     Steel,
     Zone,
 )
