@@ -142,7 +142,6 @@ class RailFlaw(Term):
     VERTICAL_SPLIT_HEAD = "vertical_split_head"
     SPLIT_WEB = "split_web"
     PIPED_RAIL = "piped_rail"
-    DAMAGED_RAIL = "damaged_rail"  # by a derailment, a broken or flat wheel, wheels slipping
 
 
 class Quantity(Term):
