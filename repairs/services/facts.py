@@ -16,8 +16,10 @@ from turnouts.analysis.terms import (
     DefectKind,
     DefectState,
     FrogDesign,
+    HeadReach,
     Orientation,
     Quantity,
+    RailFlaw,
     Steel,
     Zone,
 )
@@ -97,6 +99,9 @@ def _defect(row: Defect) -> DefectFacts:
         breaks_surface=row.breaks_surface,
         reaches_edge=row.reaches_edge,
         reaches_base=row.reaches_base,
+        head=HeadReach(row.head_reach) if row.head_reach else None,
+        flaw=RailFlaw(row.flaw) if row.flaw else None,
+        head_share_percent=row.head_share_percent,
     )
 
 

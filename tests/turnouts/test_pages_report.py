@@ -98,6 +98,27 @@ def test_a_defect_is_kept_with_what_is_known_and_what_nobody_looked_at(
     assert defect.steps.get().state == "reported"
 
 
+def test_what_a_rail_test_found_is_kept_and_shown_in_plain_words(
+    as_inspector: Client, spot: Turnout, frog: Component
+) -> None:
+    row = spall(kind="crack", head_reach="reaches", flaw="split_web", head_share_percent="12.5")
+    post(as_inspector, spot, typed(defects=[row]))
+    defect = Defect.objects.get()
+    assert (defect.flaw, defect.head_share_percent) == ("split_web", Decimal("12.5"))
+    page = as_inspector.get(f"/defects/{defect.reference}/record/").content.decode()
+    assert "Split web, 12.5 % of the head" in page
+    assert "Run into the head" in page
+
+
+@pytest.mark.parametrize(("share", "kept"), [("100", 1), ("100.1", 0)])
+def test_a_flaw_takes_at_most_the_whole_head(
+    as_inspector: Client, spot: Turnout, frog: Component, share: str, kept: int
+) -> None:
+    row = spall(flaw="split_web", head_share_percent=share)
+    post(as_inspector, spot, typed(defects=[row]))
+    assert Defect.objects.count() == kept
+
+
 def test_rows_nobody_wrote_in_are_left_out(
     as_inspector: Client, spot: Turnout, frog: Component
 ) -> None:

@@ -7,7 +7,16 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
 from turnouts.access import visible
-from turnouts.analysis.terms import DefectKind, Orientation, Quantity, Route, Term, Zone
+from turnouts.analysis.terms import (
+    DefectKind,
+    HeadReach,
+    Orientation,
+    Quantity,
+    RailFlaw,
+    Route,
+    Term,
+    Zone,
+)
 from turnouts.analysis.units import QUANTITY_DIMENSION, UnitError, parse, unit_named
 from turnouts.models import Component, Inspection, Instrument, Person, Turnout
 from turnouts.models.choices import choices
@@ -58,6 +67,17 @@ class NewDefectSerializer(serializers.Serializer[Any]):
     breaks_surface = serializers.BooleanField(required=False, allow_null=True, default=None)
     reaches_edge = serializers.BooleanField(required=False, allow_null=True, default=None)
     reaches_base = serializers.BooleanField(required=False, allow_null=True, default=None)
+    head_reach = word_of(HeadReach, required=False)
+    flaw = word_of(RailFlaw, required=False, help_text="By a rail test.")
+    head_share_percent = serializers.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        min_value=0,
+        max_value=100,
+        required=False,
+        allow_null=True,
+        help_text="Of the area of the rail head, by a rail test.",
+    )
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
 
 
@@ -141,5 +161,7 @@ def _defect(row: dict[str, Any], named: _Named) -> NewDefect:
         "kind": DefectKind(row["kind"]),
         "zone": Zone(row["zone"]),
         "orientation": Orientation(row["orientation"]) if row.get("orientation") else None,
+        "head_reach": HeadReach(row["head_reach"]) if row.get("head_reach") else None,
+        "flaw": RailFlaw(row["flaw"]) if row.get("flaw") else None,
     }
     return NewDefect(**(row | words))

@@ -9,7 +9,14 @@ from django.db.models import Q
 from django.urls import reverse
 
 from turnouts.analysis.life import OPEN_STATES
-from turnouts.analysis.terms import DefectKind, DefectState, Orientation, Zone
+from turnouts.analysis.terms import (
+    DefectKind,
+    DefectState,
+    HeadReach,
+    Orientation,
+    RailFlaw,
+    Zone,
+)
 from turnouts.models.audit import audited
 from turnouts.models.choices import choices, only
 from turnouts.models.components import Component
@@ -43,6 +50,10 @@ class Defect(models.Model):
     breaks_surface = models.BooleanField(null=True, blank=True)
     reaches_edge = models.BooleanField(null=True, blank=True)
     reaches_base = models.BooleanField(null=True, blank=True)
+    # What 49 CFR 213.113(c) goes by in rails and switch points; most of it takes a rail test.
+    head_reach = models.CharField(max_length=12, choices=choices(HeadReach), blank=True)
+    flaw = models.CharField(max_length=24, choices=choices(RailFlaw), blank=True)
+    head_share_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     note = models.TextField(blank=True)
     reported_on = models.DateField()
     state = models.CharField(
@@ -64,6 +75,13 @@ class Defect(models.Model):
             only("kind", DefectKind, "defect_kind_is_known"),
             only("zone", Zone, "defect_zone_is_known"),
             only("state", DefectState, "defect_state_is_known"),
+            only("head_reach", HeadReach, "defect_head_reach_is_known"),
+            only("flaw", RailFlaw, "defect_flaw_is_known"),
+            models.CheckConstraint(
+                condition=Q(head_share_percent__isnull=True)
+                | Q(head_share_percent__gte=0, head_share_percent__lte=100),
+                name="flaw_takes_0_to_100_percent_of_the_head",
+            ),
             models.CheckConstraint(
                 condition=(Q(length_mm__isnull=True) | Q(length_mm__gte=0))
                 & (Q(width_mm__isnull=True) | Q(width_mm__gte=0))

@@ -16,9 +16,11 @@ from turnouts.analysis.showing import UnitPreference
 from turnouts.analysis.terms import (
     DefectKind,
     FrogDesign,
+    HeadReach,
     Orientation,
     Position,
     Quantity,
+    RailFlaw,
     Route,
     Term,
     Zone,
@@ -209,6 +211,23 @@ class DefectForm(_Row):
     breaks_surface = forms.ChoiceField(label="Breaks the surface", choices=YES_NO, required=False)
     reaches_edge = forms.ChoiceField(label="Runs to an edge", choices=YES_NO, required=False)
     reaches_base = forms.ChoiceField(label="Runs to the base", choices=YES_NO, required=False)
+    head_reach = forms.ChoiceField(
+        label="Crack and head of the rail",
+        choices=words(HeadReach, "not looked at"),
+        required=False,
+    )
+    flaw = forms.ChoiceField(
+        label="Rail test found", choices=words(RailFlaw, "not tested"), required=False
+    )
+    head_share_percent = forms.DecimalField(
+        label="Its share of the head",
+        min_value=0,
+        max_value=100,
+        max_digits=5,
+        decimal_places=2,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "decimal"}),
+    )
     note = forms.CharField(
         label="Note", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )

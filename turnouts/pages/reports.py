@@ -13,9 +13,11 @@ from turnouts.access import Action
 from turnouts.analysis.terms import (
     DefectKind,
     FrogDesign,
+    HeadReach,
     Orientation,
     Position,
     Quantity,
+    RailFlaw,
     Route,
     Zone,
 )
@@ -221,5 +223,8 @@ def _defect(form: forms.DefectForm, there: Standing, reference: str) -> NewDefec
         breaks_surface=form.known("breaks_surface"),
         reaches_edge=form.known("reaches_edge"),
         reaches_base=form.known("reaches_base"),
+        head_reach=HeadReach(row["head_reach"]) if row["head_reach"] else None,
+        flaw=RailFlaw(row["flaw"]) if row["flaw"] else None,
+        head_share_percent=row["head_share_percent"],
         note=row["note"],
     )

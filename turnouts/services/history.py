@@ -10,7 +10,16 @@ from django.utils import timezone
 
 from turnouts.access import Action, require
 from turnouts.analysis import life
-from turnouts.analysis.terms import DefectKind, DefectState, Orientation, Quantity, Route, Zone
+from turnouts.analysis.terms import (
+    DefectKind,
+    DefectState,
+    HeadReach,
+    Orientation,
+    Quantity,
+    RailFlaw,
+    Route,
+    Zone,
+)
 from turnouts.models import (
     Component,
     Defect,
@@ -55,6 +64,9 @@ class NewDefect:
     breaks_surface: bool | None = None
     reaches_edge: bool | None = None
     reaches_base: bool | None = None
+    head_reach: HeadReach | None = None
+    flaw: RailFlaw | None = None
+    head_share_percent: Decimal | None = None
     note: str = ""
 
 
