@@ -1,4 +1,4 @@
-"""What a rail test found is kept with the defect: by import and by the pages' and the API's forms."""
+"""What a rail test found is kept with the defect: by import and by the forms of pages and API."""
 
 from decimal import Decimal
 
