@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from repairs.triage.decision import Effect, Finding, Missing, Outcome
 from repairs.triage.facts import Case, DefectFacts
+from repairs.triage.indexed import rows_on
 from repairs.triage.rows import ConditionRow, Row
 from repairs.triage.rules import RuleSet
 
@@ -14,15 +15,14 @@ def judge_conditions(case: Case, rules: RuleSet) -> Judged:
     """Every condition row that speaks of the defect on this component."""
     findings: list[Finding] = []
     missing: list[Missing] = []
-    for row in rules.conditions:
+    for row, known in rows_on(rules, case).conditions:
         if case.defect is None or row.where.speaks_of_defect(case.defect) is not True:
             continue
-        meant = row.where.speaks_of_component(case.component)
-        if meant is False or (row.reaches_base and case.defect.reaches_base is False):
+        if row.reaches_base and case.defect.reaches_base is False:
             continue
         if row.unless_tested and case.defect.flaw is not None:
             continue
-        finding, lacks = _condition(row, case.defect, rules, known=meant is True)
+        finding, lacks = _condition(row, case.defect, rules, known=known)
         findings.append(finding)
         missing += lacks
     return findings, missing

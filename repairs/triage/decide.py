@@ -18,6 +18,7 @@ from repairs.triage.decision import (
 from repairs.triage.disposition import Choice, choose
 from repairs.triage.due import due
 from repairs.triage.facts import EXCEPTED, Case
+from repairs.triage.indexed import rows_on
 from repairs.triage.inspection import overdue
 from repairs.triage.limits import judge_limits
 from repairs.triage.rail_defects import judge_rail_defects
@@ -156,10 +157,9 @@ def _cautions(case: Case, rules: RuleSet, traffic: Traffic, choice: Choice) -> t
     }
     said += [
         f"{row.says} ({row.clause})"
-        for row in rules.advice
+        for row in rows_on(rules, case).advice
         if occasions[row.when]
         and (not row.classes or case.track.track_class in (None, *row.classes))
-        and row.where.speaks_of_component(case.component) is not False
         and row.where.speaks_of_defect(case.defect) is not False
     ]
     return tuple(said)

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from repairs.triage.decision import Finding, Missing
 from repairs.triage.facts import Case, DefectFacts
+from repairs.triage.indexed import links, rows_on
 from repairs.triage.limits import values_for
 from repairs.triage.rows import ChoiceRow, DefectPart, LimitRow, Row
 from repairs.triage.rules import RuleSet
@@ -78,9 +79,9 @@ def _with_also(chosen: Choice, remedies: list[Choice]) -> Choice:
 
 def _by_finding(finding: Finding, rules: RuleSet) -> Choice | None:
     if finding.disposition is not None:
-        row = next((r for r in rules.conditions if r.rule == finding.rule_id), None)
+        row = links(rules).conditions.get(finding.rule_id)
         return Choice(finding.disposition, finding.sentence.rstrip("."), row)
-    limit = next((r for r in rules.limits if r.rule == finding.rule_id), None)
+    limit = links(rules).limits.get(finding.rule_id)
     if limit is None or not finding.applies_to_traffic:
         return None
     return Choice(limit.remedy, limit.remedy_says, limit)
@@ -92,10 +93,8 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
         return None
     depth = _Size.of(DefectPart.DEPTH, case, defect, rules)
     length = _Size.of(DefectPart.LENGTH, case, defect, rules)
-    for row in rules.choices:
-        if defect.kind not in (row.where.kinds or (defect.kind,)):
-            continue  # most rows are of another kind; asking them all costs half the time
-        answers = _answers(row, case, defect, depth.mm, length.mm)
+    for row, known in rows_on(rules, case).choices:
+        answers = _answers(row, case, defect, depth.mm, length.mm, known=known)
         if False in answers:
             continue
         if None in answers:
@@ -120,7 +119,7 @@ class _Size:
     @staticmethod
     def of(part: DefectPart, case: Case, defect: DefectFacts, rules: RuleSet) -> "_Size":
         """The largest of the reported size and the readings that gauge the same place."""
-        gauges = [row for row in rules.limits if _gauges(row, part, case)]
+        gauges = [row for row, _ in rows_on(rules, case).limits if _gauges(row, part, defect)]
         sizes = [value.mm for row in gauges for value in values_for(row, case, rules)]
         reported = defect.depth_mm if part is DefectPart.DEPTH else defect.length_mm
         sizes += [] if reported is None else [reported]
@@ -132,18 +131,40 @@ class _Size:
 
 
 def _answers(
-    row: ChoiceRow, case: Case, defect: DefectFacts, depth: Decimal | None, length: Decimal | None
+    row: ChoiceRow,
+    case: Case,
+    defect: DefectFacts,
+    depth: Decimal | None,
+    length: Decimal | None,
+    *,
+    known: bool,
 ) -> tuple[bool | None, ...]:
-    """What a line asks, answered in turn; ``None`` where the fact is not recorded."""
+    """What a line asks, answered in turn; ``None`` where the fact is not recorded.
+
+    ``known`` is false where the component may or may not be one the line speaks of.
+    """
     most_welds = row.earlier_welds_over
     return (
-        row.where.speaks_of_component(case.component),
+        True if known else None,
         row.where.speaks_of_defect(defect),
         True if row.reaches_base is None else defect.reaches_base,
+        True if row.reaches_edge is None else defect.reaches_edge,
         _over(depth, row.depth_over),
         _over(length, row.length_over),
         most_welds is None or case.component.earlier_welds_here > most_welds,
+        _where_known(row, defect, depth),
     )
+
+
+def _where_known(row: ChoiceRow, defect: DefectFacts, depth: Decimal | None) -> bool:
+    """What a line asks of facts that are seldom recorded: it fits only where they are known."""
+    if row.access is not None and defect.access is not row.access:
+        return False
+    left, skin = defect.metal_left_mm, defect.hardened_mm
+    left = None if left is None else left - defect.uncertainty_mm
+    if row.left_under is not None and (left is None or left >= row.left_under):
+        return False
+    return not row.through_skin or (depth is not None and skin is not None and depth >= skin)
 
 
 def _asks(
@@ -155,9 +176,11 @@ def _asks(
         (None, f"the design and steel of the {case.component.kind.label.lower()}"),
         (None, f"the orientation of the {kind}"),
         (None, f"whether the {kind} reaches the base"),
+        (None, f"whether the {kind} runs out at an edge"),
         depth.ask,
         length.ask,
         (None, "the number of earlier welds"),
+        (None, "what is left of the part"),
     )
 
 
@@ -167,10 +190,9 @@ def _over(value: Decimal | None, least: Decimal | None) -> bool | None:
     return None if value is None else value > least
 
 
-def _gauges(row: LimitRow, part: DefectPart, case: Case) -> bool:
+def _gauges(row: LimitRow, part: DefectPart, defect: DefectFacts) -> bool:
     return (
         row.defect_part is part
         and row.from_defect is not None
-        and row.from_defect.speaks_of_defect(case.defect) is True
-        and row.where.speaks_of_component(case.component) is not False
+        and row.from_defect.speaks_of_defect(defect) is True
     )

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from repairs.triage.decision import Missing
 from repairs.triage.facts import Case
+from repairs.triage.indexed import links
 from repairs.triage.rows import ExceptionCondition, ExceptionRow, LimitRow
 from repairs.triage.rules import RuleSet
 from turnouts.analysis.terms import FrogDesign
@@ -26,8 +27,8 @@ class Easing:
 def eased(row: LimitRow, case: Case, rules: RuleSet, track_class: int) -> Easing:
     """The limit that holds on a class of track. An exception with a fact missing is not granted."""
     strict = Easing(row.limit_for(track_class), False, row.clause)
-    for exception in rules.exceptions:
-        if exception.relaxes != row.rule or track_class not in exception.classes:
+    for exception in links(rules).eased_by.get(row.rule, ()):
+        if track_class not in exception.classes:
             continue
         unmet, unknown = _conditions(exception, case)
         if unmet:

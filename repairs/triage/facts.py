@@ -48,9 +48,13 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class DefectFacts:
-    """The defect as reported. The uncertainty is that of its three sizes, in mm.
+    """The defect as reported. The uncertainty is that of its sizes, in mm.
 
     ``flaw`` and ``head_share_percent`` come from a rail test of a crack in a rail or switch point.
+    ``access`` tells whether a welder can get at the place with the part in track, with gouge,
+    grinder and preheat; ``metal_left_mm`` is the sound metal left under the defect, and
+    ``hardened_mm`` how deep the work-hardened skin of a casting goes there. ``damaged`` is true of
+    a rail hurt by a derailment, a broken or flat wheel or wheels slipping.
     """
 
     kind: DefectKind
@@ -66,13 +70,24 @@ class DefectFacts:
     head: HeadReach | None = None
     flaw: RailFlaw | None = None
     head_share_percent: Decimal | None = None
+    access: bool | None = None
+    metal_left_mm: Decimal | None = None
+    hardened_mm: Decimal | None = None
+    damaged: bool | None = None
 
     def __post_init__(self) -> None:
-        sizes = (self.length_mm, self.width_mm, self.depth_mm, self.uncertainty_mm)
+        sizes = (
+            self.length_mm,
+            self.width_mm,
+            self.depth_mm,
+            self.uncertainty_mm,
+            self.metal_left_mm,
+            self.hardened_mm,
+        )
         if any(size is not None and size < 0 for size in sizes):
             raise ValueError(
                 f"The {self.kind.label.lower()} at the {self.zone.label.lower()} has a size below "
-                "zero. Correct length, width, depth or uncertainty."
+                "zero. Correct length, width, depth, metal left, skin or uncertainty."
             )
         share = self.head_share_percent
         if share is not None and not 0 <= share <= 100:

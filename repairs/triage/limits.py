@@ -2,16 +2,15 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
 
 from repairs.triage.decision import Effect, Finding, Missing, Outcome
 from repairs.triage.exceptions import Easing, eased
-from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case, ComponentFacts
+from repairs.triage.facts import EXCEPTED, HIGHEST_CLASS, Case
+from repairs.triage.indexed import links, rows_on
 from repairs.triage.rows import Compare, DefectPart, LimitRow
 from repairs.triage.rules import RuleSet
 from repairs.triage.together import PAST, hold_together
 from repairs.triage.words import limit_sentence
-from turnouts.analysis.terms import ComponentKind, FrogDesign, Steel
 
 CLASSES_FROM_THE_TOP = tuple(range(HIGHEST_CLASS, 0, -1))
 THE_DEFECT = "the defect as reported"
@@ -32,22 +31,11 @@ def judge_limits(
 ) -> tuple[list[Finding], list[Missing]]:
     """Every limit row that speaks of the component, judged, and the readings that are missing."""
     findings, missing = [], []
-    component = case.component
-    for row, known in _rows_on(rules, component.kind, component.design, component.steel):
+    for row, known in rows_on(rules, case).limits:
         finding, lacks = judge_limit(row, case, rules, track_class, known=known)
         findings.append(finding)
         missing += lacks
     return hold_together(findings, missing, rules)
-
-
-@lru_cache(maxsize=4096)
-def _rows_on(
-    rules: RuleSet, kind: ComponentKind, design: FrogDesign | None, steel: Steel | None
-) -> tuple[tuple[LimitRow, bool], ...]:
-    """The limit rows that speak of a component, each with whether that is known for certain."""
-    component = ComponentFacts(kind, design, steel)
-    asked = ((row, row.where.speaks_of_component(component)) for row in rules.limits)
-    return tuple((row, meant is True) for row, meant in asked if meant is not False)
 
 
 def values_for(row: LimitRow, case: Case, rules: RuleSet) -> list[Value]:
@@ -100,7 +88,7 @@ def _size_of_defect(row: LimitRow, case: Case) -> Decimal | None:
 
 def _reach(depth_rule: str, case: Case, rules: RuleSet) -> list[Value]:
     """How far back a depth still past its limit was found: a length that needs no reading."""
-    row = next((r for r in rules.limits if r.rule == depth_rule), None)
+    row = links(rules).limits.get(depth_rule)
     if row is None:
         return []
     return [
@@ -183,7 +171,7 @@ def _worst(row: LimitRow, values: list[Value]) -> Value | None:
 
 def _too_far_back(row: LimitRow, value: Value, rules: RuleSet) -> bool:
     """Whether a shallow depth was taken only behind the stretch the law asks about."""
-    back = next((r for r in rules.limits if r.extent_of == row.rule), None)
+    back = links(rules).reach_of.get(row.rule)
     if back is None or value.at_mm is None or value.at_mm <= back.limit_for(1):
         return False
     return outcome_of(row.compare, value, row.limit_for(1)) is Outcome.WITHIN

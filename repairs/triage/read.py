@@ -24,7 +24,7 @@ CHECKED = (*READ, FROM_MEMORY)
 UNPUBLISHED = ("common-practice", "from-memory", "assumed")
 """Sources that are no publication; a row that rests on one must say why."""
 
-LENGTHS = frozenset({"value", "over", "up_to", "depth_over", "length_over"})
+LENGTHS = frozenset({"value", "over", "up_to", "depth_over", "length_over", "left_under"})
 """Keys typed as a length with its unit, such as ``5/8 in`` or ``1.5 mm``."""
 
 

@@ -221,8 +221,10 @@ class ActionRow(Row):
 class ChoiceRow(Row):
     """One line of the choice between watching, grinding, welding and replacing.
 
-    Lines are asked from the top; the first that fits is taken. A size that is not recorded where a
-    line asks for it ends the asking: measure first.
+    Lines are asked from the top; the first that fits is taken. A size, and whether a crack reaches
+    base or edge, ends the asking where a line asks for it and it is not recorded: measure first.
+    ``access``, ``left_under`` (less sound metal than this, in mm) and ``through_skin`` (as deep as
+    the work-hardened skin) fit only where the fact is known: other lines stand in for them.
     """
 
     where: Where
@@ -230,6 +232,10 @@ class ChoiceRow(Row):
     length_over: Decimal | None = None
     earlier_welds_over: int | None = None
     reaches_base: bool | None = None
+    reaches_edge: bool | None = None
+    access: bool | None = None
+    left_under: Decimal | None = None
+    through_skin: bool = False
     disposition: Disposition
     says: str
 
@@ -237,6 +243,8 @@ class ChoiceRow(Row):
     def value_seen(self) -> str:
         sizes = (("depth", self.depth_over), ("length", self.length_over))
         parts = [f"{name} over {mm.normalize():f} mm" for name, mm in sizes if mm is not None]
+        if self.left_under is not None:
+            parts.append(f"under {self.left_under.normalize():f} mm left")
         if self.earlier_welds_over is not None:
             parts.append(f"over {self.earlier_welds_over} welds")
         return ", ".join([*parts, self.disposition.value])

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from repairs.triage.decision import Finding, Missing, Outcome
+from repairs.triage.indexed import links
 from repairs.triage.rows import LimitRow
 from repairs.triage.rules import RuleSet
 
@@ -18,7 +19,7 @@ def hold_together(
     One half within its limit settles the group: the other half neither restricts nor is missing.
     One half past its limit with the other not measured makes the other needed.
     """
-    rows = {row.rule: row for row in rules.limits if row.together}
+    rows = links(rules).together
     groups: dict[str, list[Finding]] = {}
     for finding in findings:
         if finding.rule_id in rows:
