@@ -25,6 +25,8 @@ class Mark(StrEnum):
     COMMON_PRACTICE = "common-practice"
     FROM_MEMORY = "from-memory"
     ASSUMED = "assumed"
+    RAILWAY = "railway"
+    """Set by the railway itself: its own people answer for it, not a published text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +76,8 @@ class Row:
 
     @property
     def assumption(self) -> str | None:
-        """A sentence to show beside results that stand on an unpublished value, else None."""
-        if self.mark is Mark.PUBLISHED:
+        """A sentence to show beside results that stand on a value nobody answers for, else None."""
+        if self.mark in (Mark.PUBLISHED, Mark.RAILWAY):
             return None
         return f"{self.label}: {self.shown} ({self.mark}). {self.note}"
 

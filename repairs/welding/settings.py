@@ -6,13 +6,15 @@ from typing import Any, get_args, get_type_hints
 
 from repairs.welding.refusals import RowRefusal
 from repairs.welding.rows_toml import Rows
+from repairs.welding.wire_feed import FEED_TOLERANCE, fed_deposit_kg_per_h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """What the welder sets and keeps to. Units are in the names; slopes are mm along per mm deep.
 
-    Rod length and stub belong to sticks only; post-heat and slow cooling to rail steel only.
+    Rod length and stub belong to sticks only, wire feed and wire density to wire only; post-heat
+    and slow cooling to rail steel only.
     """
 
     filler: str
@@ -53,6 +55,8 @@ class Settings:
     penetrant_hot_degc: float
     rod_length_mm: float | None = None
     stub_mm: float | None = None
+    wire_feed_m_per_min: float | None = None
+    wire_density_kg_per_m3: float | None = None
     post_heat_degc: float | None = None
     slow_cool_min: float | None = None
 
@@ -88,12 +92,15 @@ RANGES: dict[str, tuple[float, float]] = {
     "penetrant_hot_degc": (30, 200),
     "rod_length_mm": (150, 1000),
     "stub_mm": (10, 150),
+    "wire_feed_m_per_min": (0.5, 15),
+    "wire_density_kg_per_m3": (4000, 8000),
     "post_heat_degc": (100, 600),
     "slow_cool_min": (1, 600),
 }
 
 WORDS_ALLOWED: dict[str, frozenset[str]] = {
     "after_weld": frozenset({"cool_to_touch", "slow_cool"}),
+    "cooling": frozenset({"air_quench", "still_air"}),
     "penetrant_timing": frozenset({"same_window", "after_cooling"}),
 }
 
@@ -144,6 +151,7 @@ def _check_together(settings: Settings, where: str) -> None:
         raise RowRefusal(f"{where}: rod length and stub go together; give both or neither.")
     if settings.rod_length_mm and settings.stub_mm and settings.stub_mm >= settings.rod_length_mm:
         raise RowRefusal(f"{where}: the stub is as long as the rod; correct one of the two.")
+    _check_wire(settings, where)
     slow = settings.after_weld == "slow_cool"
     if slow and (settings.post_heat_degc is None or settings.slow_cool_min is None):
         raise RowRefusal(f"{where}: slow cooling needs post_heat_degc and slow_cool_min; add both.")
@@ -151,3 +159,21 @@ def _check_together(settings: Settings, where: str) -> None:
         raise RowRefusal(f"{where}, top_layers: {sorted(odd)[0]!r} is neither long nor short.")
     if settings.top_layers and settings.top_layers[-1] != "long":
         raise RowRefusal(f"{where}, top_layers: the last layer must be long, to close the ends.")
+
+
+def _check_wire(settings: Settings, where: str) -> None:
+    feed, density = settings.wire_feed_m_per_min, settings.wire_density_kg_per_m3
+    if (feed is None) != (density is None):
+        raise RowRefusal(f"{where}: wire feed and wire density go together; give both or neither.")
+    if feed is None or density is None:
+        return
+    fed = fed_deposit_kg_per_h(
+        settings.filler_diameter_mm, feed, density, settings.deposit_efficiency
+    )
+    stated = settings.deposit_rate_kg_per_h
+    if abs(fed - stated) > FEED_TOLERANCE * stated:
+        raise RowRefusal(
+            f"{where}: {feed:g} m/min of {settings.filler_diameter_mm:g} mm wire lays {fed:.2g} "
+            f"kg/h, far from the deposit rate of {stated:g} kg/h; correct the wire feed, the "
+            "diameter, the density or the rate."
+        )

@@ -69,8 +69,9 @@ def _bead_steps(head: str, plan: ZonePlan, procedure: Procedure) -> Iterator[str
     settings, rule, beads = procedure.settings, procedure.interpass, plan.beads
     yield (
         f"{head}: weld with {settings.filler}, {settings.filler_diameter_mm:g} mm, "
-        f"{settings.current_a:g} A, {settings.voltage_v:g} V, {settings.polarity}, about "
-        f"{settings.travel_mm_per_min:g} mm/min. Stringer beads, at most "
+        f"{settings.current_a:g} A, {settings.voltage_v:g} V, {settings.polarity}"
+        f"{_feed(procedure)}, travel about {settings.travel_mm_per_min:g} mm/min. Stringer beads, "
+        "at most "
         f"{size(settings.bead_width_max_mm)} wide."
     )
     yield (
@@ -85,6 +86,11 @@ def _bead_steps(head: str, plan: ZonePlan, procedure: Procedure) -> Iterator[str
     if [layer for layer in beads.layers if layer.kind == "short"]:
         yield f"{head}: finish with the top pad of {', '.join(settings.top_layers)} layers."
     yield f"{head}: leave the weld about {size(settings.over_fill_mm)} proud for grinding."
+
+
+def _feed(procedure: Procedure) -> str:
+    feed = procedure.settings.wire_feed_m_per_min
+    return "" if feed is None else f", wire feed {feed:g} m/min"
 
 
 def _place(place_mm: float) -> str:
