@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from repairs.pages import defects, jobs, overrules, rules, sheets, what_if
+from repairs.pages import defect_list, defects, jobs, overrules, rules, sheets, what_if
 
 urlpatterns = [
-    path("defects/", defects.defects, name="defects"),
-    path("judge-defects/", defects.judge_all, name="judge-defects"),
-    path("make-jobs/", defects.make_jobs, name="make-jobs"),
+    path("defects/", defect_list.defects, name="defects"),
+    path("defects.csv", defect_list.defects_csv, name="defects-csv"),
+    path("judge-defects/", defect_list.judge_all, name="judge-defects"),
+    path("make-jobs/", defect_list.make_jobs, name="make-jobs"),
     path("defects/<str:reference>/", defects.defect, name="defect"),
     path("defects/<str:reference>/what-if/", what_if.what_if_page, name="what-if"),
     path("defects/<str:reference>/judge/", defects.judge, name="defect-judge"),

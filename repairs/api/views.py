@@ -15,6 +15,7 @@ from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
 from repairs.api import serializers
+from repairs.api.filters import DecisionFilter
 from repairs.api.overrules import Overruling, put_holds
 from repairs.models import Decision, Estimate, JobSheet, RepairJob
 from repairs.paper.sheet import paper_for
@@ -51,7 +52,7 @@ class DecisionViewSet(Overruling, _ShortInLists):
     queryset = Decision.objects.select_related("defect__turnout__track__line__territory")
     serializer_class = serializers.DecisionSerializer
     list_serializer_class = serializers.DecisionInListSerializer
-    filterset_fields = ["current", "traffic", "disposition", "defect__reference"]
+    filterset_class = DecisionFilter
 
     def get_queryset(self) -> Any:
         rows = super().get_queryset()

@@ -1,124 +1,27 @@
-"""The defects as the supervisor and the inspector see them: traffic now, disposition, due."""
+"""One defect as the supervisor and the inspector see it: traffic now, disposition, due."""
 
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
-from django.db.models import F, FilteredRelation, Prefetch, Q, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from repairs.asking import panel
 from repairs.cost_drawing import life_drawing, speed_drawing
-from repairs.models import Decision, RepairJob
-from repairs.pages.overrules import overruling_of, with_standing
+from repairs.models import RepairJob
+from repairs.pages.overrules import overruling_of
 from repairs.pages.what_if import first_value
 from repairs.services.costs import life_costs, slow_order_cost
-from repairs.services.queue import request_jobs, request_triage
 from repairs.services.triage import confirm_decision, triage_defect
 from repairs.services.what_if import changes_of, facts_of
 from repairs.showing import evidence_of, with_speeds
-from turnouts.access import Action, may, visible
-from turnouts.analysis.terms import DefectState, Disposition
-from turnouts.models import Defect, Line, LongRun, Territory
-from turnouts.pages.asking import Asked, found, one_page, page
-from turnouts.services.runs import with_progress
-
-FILTERS = ("territory", "line", "disposition", "traffic", "state")
-
-
-@page(Action.SEE)
-def defects(request: Asked) -> HttpResponse:
-    """Every defect the reader may see, the most urgent first."""
-    asked = {name: request.GET.get(name, "") for name in FILTERS}
-    shown = one_page(request, _wanted(visible(request.user, _rows()), asked))
-    with_standing(shown)
-    context = {
-        "page": shown,
-        "asked": asked,
-        "territories": visible(request.user, Territory.objects.all()),
-        "lines": visible(request.user, Line.objects.all()),
-        "dispositions": list(Disposition),
-        "traffic": Decision.TRAFFIC,
-        "states": list(DefectState),
-        "today": timezone.localdate(),
-        "may_judge": may(request.user, Action.TRIAGE),
-        "may_estimate": may(request.user, Action.ESTIMATE),
-        "key": uuid4().hex,
-        "run": _run(request),
-    }
-    return render(request, "repairs/defects.html", context)
-
-
-def _rows() -> QuerySet[Defect]:
-    """Defects with the present decision joined once, for filters and order, and read along."""
-    present = FilteredRelation("decisions", condition=Q(decisions__current=True))
-    return (
-        Defect.objects.with_place()
-        .annotate(present=present)
-        .prefetch_related(
-            Prefetch("decisions", with_speeds(Decision.objects.current()), to_attr="current")
-        )
-        .order_by(F("present__due_on").asc(nulls_first=True), "reported_on", "reference")
-    )
-
-
-def _wanted(rows: QuerySet[Defect], asked: dict[str, str]) -> QuerySet[Defect]:
-    fields = {
-        "territory": "turnout__track__line__territory__code",
-        "line": "turnout__track__line__code",
-        "disposition": "present__disposition",
-        "traffic": "present__traffic",
-    }
-    for name, field in fields.items():
-        if asked[name]:
-            rows = rows.filter(**{field: asked[name]})
-    if asked["state"] == "all":
-        return rows
-    return rows.filter(state=asked["state"]) if asked["state"] else rows.still_open()  # type: ignore[attr-defined]
-
-
-def _run(request: Asked) -> LongRun | None:
-    """The run of the reader's own that the address asks to show."""
-    pk = request.GET.get("run", "")
-    if not pk.isdecimal():
-        return None
-    own = LongRun.objects.filter(requested_by=request.user, kind__in=["triage", "jobs"])
-    return with_progress(get_object_or_404(own, pk=pk))
-
-
-class KeyForm(forms.Form):
-    """A long run is asked for once, however often the button is pressed."""
-
-    key = forms.UUIDField()
-
-
-@require_POST
-@page(Action.TRIAGE)
-def judge_all(request: Asked) -> HttpResponse:
-    """Queue the judging of every open defect."""
-    return _started(request, request_triage, "triage")
-
-
-@require_POST
-@page(Action.ESTIMATE)
-def make_jobs(request: Asked) -> HttpResponse:
-    """Queue the making of repair jobs."""
-    return _started(request, request_jobs, "jobs")
-
-
-def _started(request: Asked, ask: Any, kind: str) -> HttpResponse:
-    form = KeyForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, "The page was out of date; press the button again.")
-        return redirect("defects")
-    key = f"{kind} {request.user.pk} {form.cleaned_data['key']}"
-    run = ask(by=request.user, on=timezone.localdate(), request_key=key)
-    return redirect(f"{reverse('defects')}?run={run.pk}")
+from turnouts.access import Action, may
+from turnouts.models import Defect
+from turnouts.pages.asking import Asked, found, page
 
 
 @page(Action.SEE)

@@ -68,6 +68,7 @@ NO_SCREEN = {
     "rule-preview": "posted",
     "rule-answer": "posted",
     "overruling-csv": "a file",
+    "defects-csv": "a file",
     "home": "leads on",
     "this-week": "leads on",
     "run": "a piece of a page",
