@@ -27,6 +27,7 @@ class Action(StrEnum):
     CONFIRM = "confirm a decision"
     OVERRULE = "overrule a decision"
     EDIT_RULES = "change the railway's own rules"
+    EDIT_PROCEDURES = "change the railway's own welding procedures"
     ESTIMATE = "make repair estimates"
     PLAN = "plan the week"
     PUBLISH = "publish a plan"
@@ -43,6 +44,7 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.CONFIRM: frozenset({Role.SUPERVISOR, Role.ENGINEER}),
     Action.OVERRULE: frozenset({Role.ENGINEER}),
     Action.EDIT_RULES: frozenset({Role.ENGINEER}),
+    Action.EDIT_PROCEDURES: frozenset({Role.ENGINEER}),
     Action.ESTIMATE: frozenset({Role.SUPERVISOR, Role.ENGINEER}),
     Action.PLAN: frozenset({Role.SUPERVISOR}),
     Action.PUBLISH: frozenset({Role.SUPERVISOR}),

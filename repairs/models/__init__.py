@@ -1,6 +1,7 @@
 from repairs.models.decisions import Confirmation, Decision
 from repairs.models.jobs import Estimate, JobDefect, RepairJob
 from repairs.models.overrules import Overrule
+from repairs.models.own_procedures import OwnerProcedure, OwnerSetting
 from repairs.models.owner_rules import OwnerRule, TerritoryRules
 from repairs.models.qualifications import Qualification
 from repairs.models.sheets import JobSheet
@@ -12,7 +13,9 @@ __all__ = [
     "JobDefect",
     "JobSheet",
     "Overrule",
+    "OwnerProcedure",
     "OwnerRule",
+    "OwnerSetting",
     "Qualification",
     "RepairJob",
     "TerritoryRules",

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from repairs.models.decisions import Decision
+from repairs.models.own_procedures import OwnerProcedure
 from turnouts.analysis.terms import Disposition
 from turnouts.models import Component, Defect, Turnout
 from turnouts.models.audit import audited
@@ -80,6 +81,7 @@ class JobDefect(models.Model):
 class Estimate(models.Model):
     """What a job takes: minutes as a distribution, metal and material. Kept when a new one is made.
 
+    Made by the procedure's edition of ``procedure_since``: a shipped one, or ``own_edition``.
     ``shared`` is the share of the variance that all jobs of one crew on one day have in common.
     """
 
@@ -87,6 +89,9 @@ class Estimate(models.Model):
     made_at = models.DateTimeField()
     procedure = models.CharField(max_length=40)
     procedure_since = models.DateField()
+    own_edition = models.ForeignKey(
+        OwnerProcedure, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     p50_min = models.FloatField()
     p80_min = models.FloatField()
     p95_min = models.FloatField()
