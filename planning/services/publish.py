@@ -127,6 +127,7 @@ def _issue(placed: PlannedJob, by: Person, at: datetime):  # type: ignore[no-unt
         ),
         planned_start=placed.starts_at,
         chance=placed.chance,
+        set_chance=placed.plan.chance,
         at=at,
     )
 

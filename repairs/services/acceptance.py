@@ -59,6 +59,8 @@ def _said(row: LimitRow, case: Case, rules: RuleSet) -> dict[str, Any] | None:
         return None
     return {
         "title": row.title,
+        "quantity": row.quantity.value if row.quantity else "",
+        "compare": row.compare.value,
         "limit_mm": str(easing.limit),
         "limit": f"{SIDE[row.compare]} {said_length(easing.limit)}",
         "clause": easing.clause,

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from repairs.models import Estimate, JobSheet, Qualification, RepairJob
 from repairs.services.sheet_content import Issue, TrackTime, content_of
+from repairs.welding.rows_toml import table_of
 from turnouts.access import Action, require
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Person
@@ -29,15 +30,18 @@ def issue_job_sheet(
     planned_start: datetime,
     chance: float,
     at: datetime,
+    set_chance: float | None = None,
 ) -> JobSheet:
     """Issue the sheet of a job; its defects are planned from now on.
 
-    The same crew, track time, start and estimate again give the sheet that stands.
+    ``set_chance`` is the chance of handing back in time that the plan keeps to, by the rows where
+    there is none. The same crew, track time, start and estimate again give the sheet that stands.
     """
     require(by, Action.PUBLISH, job.turnout.territory)
     row = RepairJob.objects.with_place().select_for_update(of=("self",)).get(pk=job.pk)
     standing = row.sheets.filter(withdrawn_at__isnull=True).first()
-    issue = Issue(row, estimate, crew, people, track_time, planned_start, chance)
+    kept_to = table_of("field", "clock").number("set_chance") if set_chance is None else set_chance
+    issue = Issue(row, estimate, crew, people, track_time, planned_start, chance, kept_to)
     if standing is not None:
         return _the_same(standing, issue)
     if row.state != "estimated":

@@ -51,6 +51,7 @@ class Issue:
     track_time: TrackTime
     planned_start: datetime
     chance: float
+    set_chance: float
 
 
 def content_of(issue: Issue) -> dict[str, Any]:
@@ -78,9 +79,9 @@ def content_of(issue: Issue) -> dict[str, Any]:
         "work": issue.job.disposition,
         "defects": [_defect(row.defect, row.decision, standing[row.decision_id]) for row in rows],
         "procedure": _procedure(procedure),
-        "stages": stages_by_the_clock(
-            detail["stages"], issue.planned_start, issue.track_time.hand_back_at
-        ),
+        "stages": stages_by_the_clock(detail, issue.planned_start, issue.track_time.hand_back_at),
+        "probabilities": detail.get("remaining", {}).get("probabilities", []),
+        "set_chance": issue.set_chance,
         "states": hand_back_states(detail["stages"]),
         "times": {name: getattr(issue.estimate, name) for name in TIMES},
         "acceptance": limits_for(rows[0].defect, timezone.localdate(issue.planned_start)),

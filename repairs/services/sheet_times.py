@@ -1,12 +1,20 @@
 """The clock of a job sheet: when each stage should begin, and when it must not begin any more."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from repairs.welding.timeline import HandBack
 
 KEPT = ("key", "name", "median_min", "p80_min", "open_cavity", "hand_back")
+MADE_OF = {
+    "fixed_min": "fixed_min",
+    "work_min": "work_min",
+    "sigma": "work_sigma",
+    "wait_min": "wait_min",
+    "rows_work_min": "rows_work_min",
+}
+"""What a stage's minutes are made of: the name on the sheet, and that in the estimate."""
 
 STATES: dict[HandBack, str] = {
     HandBack.AS_FOUND: "Nothing is cut yet. The track can go back as it was found, under the "
@@ -22,16 +30,20 @@ STATES: dict[HandBack, str] = {
 
 
 def stages_by_the_clock(
-    stages: Sequence[dict[str, Any]], planned_start: datetime, hand_back_at: datetime
+    detail: Mapping[str, Any], planned_start: datetime, hand_back_at: datetime
 ) -> list[dict[str, Any]]:
     """Each stage of an estimate with its planned beginning and the last moment for it.
 
     Planned times add up the medians. The last moment leaves the 95 % time of all that follows, so
-    a stage begun by then ends in the track handed back in time in 19 of 20 cases.
+    a stage begun by then ends in the track handed back in time in 19 of 20 cases. ``remaining``
+    is what is left from its beginning, at the probabilities of the sheet; estimates kept before
+    they had it give none.
     """
+    stages = detail["stages"]
+    left = detail["remaining"]["minutes"] if "remaining" in detail else [None] * len(stages)
     begins = planned_start
     timed = []
-    for stage in stages:
+    for stage, remaining in zip(stages, left, strict=True):
         last = hand_back_at - timedelta(minutes=stage["remaining_p95_min"])
         timed.append(
             {name: stage[name] for name in KEPT}
@@ -40,9 +52,16 @@ def stages_by_the_clock(
                 "last_start_at": last.isoformat(timespec="seconds"),
                 "late": begins > last,
             }
+            | _made_of(stage, remaining)
         )
         begins += timedelta(minutes=stage["median_min"])
     return timed
+
+
+def _made_of(stage: dict[str, Any], remaining: list[float] | None) -> dict[str, Any]:
+    if remaining is None:
+        return {}
+    return {name: stage[kept] for name, kept in MADE_OF.items()} | {"remaining": remaining}
 
 
 def hand_back_states(stages: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:

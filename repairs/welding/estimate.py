@@ -6,6 +6,7 @@ from repairs.welding.consumables import Material, weld_materials
 from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_kj_per_mm
 from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
 from repairs.welding.grinding import estimate_grinding
+from repairs.welding.learning import NO_EXPERIENCE, Experience
 from repairs.welding.preheat import preheat_advice
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import NoProcedure
@@ -41,8 +42,16 @@ NOT_COUNTED = (
 )
 
 
-def estimate(work: RepairWork, procedure: Procedure, conditions: Conditions, seed: int) -> Estimate:
-    """What a weld repair takes. The same inputs and seed always give the same answer.
+def estimate(
+    work: RepairWork,
+    procedure: Procedure,
+    conditions: Conditions,
+    seed: int,
+    known: Experience = NO_EXPERIENCE,
+) -> Estimate:
+    """What a weld repair takes, as ``known`` from records of work done moves its stage times.
+
+    The same inputs and seed always give the same answer.
 
     Raises a WeldingRefusal with a sentence when the work, the procedure or the day does not allow
     an estimate: NoProcedure, CavityRefusal or OutsideValidity.
@@ -79,7 +88,7 @@ def estimate(work: RepairWork, procedure: Procedure, conditions: Conditions, see
         steps=weld_steps(plans, procedure, conditions),
         assumptions=_weld_assumptions(work, procedure),
         **loads(_weld_materials(plans, procedure, stages, conditions)),
-        **times(stages, conditions, seed),
+        **times(stages, conditions, seed, known),
     )
 
 

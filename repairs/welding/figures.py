@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TypedDict
 
 from repairs.welding.consumables import Material
+from repairs.welding.learning import NO_EXPERIENCE, Experience, as_learnt
 from repairs.welding.result import StageTime
 from repairs.welding.rows_toml import rows_of
 from repairs.welding.stages import spread
@@ -51,8 +52,11 @@ def loads(materials: tuple[Material, ...]) -> Loads:
     return Loads(materials=materials, load_kg=sum(item.mass_kg for item in materials))
 
 
-def times(stages: Sequence[Stage], conditions: Conditions, seed: int) -> Times:
-    """Simulate the stages; mean and standard deviation come from the closed form."""
+def times(
+    by_rows: Sequence[Stage], conditions: Conditions, seed: int, known: Experience = NO_EXPERIENCE
+) -> Times:
+    """Simulate the stages as experience moves them; mean and deviation are of the closed form."""
+    stages = as_learnt(by_rows, known)
     how = spread()
     remaining = remaining_quantiles(stages, how, seed)
     total = moments(stages, how)
@@ -60,8 +64,8 @@ def times(stages: Sequence[Stage], conditions: Conditions, seed: int) -> Times:
     median = quantile_of(remaining[0], 0.5)
     return Times(
         stages=tuple(
-            _stage_time(stage, left, conditions)
-            for stage, left in zip(stages, remaining, strict=True)
+            _stage_time(stage, rows, left, conditions)
+            for stage, rows, left in zip(stages, by_rows, remaining, strict=True)
         ),
         total_median_min=median,
         p50_min=median,
@@ -77,13 +81,20 @@ def times(stages: Sequence[Stage], conditions: Conditions, seed: int) -> Times:
     )
 
 
-def _stage_time(stage: Stage, remaining: Sequence[float], conditions: Conditions) -> StageTime:
+def _stage_time(
+    stage: Stage, by_rows: Stage, remaining: Sequence[float], conditions: Conditions
+) -> StageTime:
     own = stage_spread(stage, spread())
     available, chance = conditions.available_min, conditions.hand_back_chance
     latest = None if available is None else available - quantile_of(remaining, chance)
     return StageTime(
         key=stage.key,
         name=stage.name,
+        fixed_min=stage.fixed_min,
+        work_min=stage.work_min,
+        work_sigma=stage.sigma,
+        wait_min=stage.wait_min,
+        rows_work_min=by_rows.work_min,
         median_min=own.median_min,
         p80_min=own.p80_min,
         sigma=own.sigma,

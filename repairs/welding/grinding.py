@@ -6,6 +6,7 @@ from repairs.welding.cavity import check_extents
 from repairs.welding.consumables import grinding_materials
 from repairs.welding.deposit import mass_kg
 from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
+from repairs.welding.learning import NO_EXPERIENCE, Experience
 from repairs.welding.refusals import CavityRefusal
 from repairs.welding.result import Estimate, ZoneEstimate
 from repairs.welding.rows_toml import in_force_since, table_of
@@ -24,7 +25,9 @@ from repairs.welding.work import Conditions, RepairWork, ZoneWork, check_conditi
 from repairs.welding.zoneplan import density_of
 
 
-def estimate_grinding(work: RepairWork, conditions: Conditions, seed: int) -> Estimate:
+def estimate_grinding(
+    work: RepairWork, conditions: Conditions, seed: int, known: Experience = NO_EXPERIENCE
+) -> Estimate:
     """What a repair by grinding alone takes. The same inputs and seed give the same answer.
 
     Depths are the metal to take off; CavityRefusal where that is more than grinding may take.
@@ -64,7 +67,7 @@ def estimate_grinding(work: RepairWork, conditions: Conditions, seed: int) -> Es
             *row_assumptions("materials"),
         ),
         **loads(materials),
-        **times(stages, conditions, seed),
+        **times(stages, conditions, seed, known),
     )
 
 

@@ -11,6 +11,9 @@ from repairs.welding.safety import Caution
 from repairs.welding.timeline import PROBABILITIES, HandBack, chance_of, quantile_of
 from turnouts.analysis.terms import Zone
 
+KEPT = (0, *range(4, len(PROBABILITIES) - 1, 5), len(PROBABILITIES) - 1)
+"""Which of PROBABILITIES are kept for each stage: every fortieth of the way, and both ends."""
+
 
 @dataclass(frozen=True, slots=True)
 class LayerEstimate:
@@ -54,10 +57,18 @@ class StageTime:
     ``remaining_*`` count from its start to the end of the job. ``latest_start_min`` counts from the
     start of the track time, at the hand-back chance asked for; None when no track time was given,
     below 0 when the track time is too short from the first.
+
+    What it is made of stands beside it: fixed minutes, median and sigma of the work, waiting; and
+    ``rows_work_min``, the median of the work before any record of work done moved it.
     """
 
     key: str
     name: str
+    fixed_min: float
+    work_min: float
+    work_sigma: float
+    wait_min: float
+    rows_work_min: float
     median_min: float
     p80_min: float
     sigma: float
@@ -125,10 +136,18 @@ class Estimate:
         return available_min - quantile_of(self.remaining[keys.index(stage_key)], chance)
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain numbers, words, lists and dicts; the whole job's quantiles, not each stage's."""
+        """Plain numbers, words, lists and dicts.
+
+        Of the whole job all quantiles; of what is left from each stage on those at ``KEPT``, to a
+        tenth of a minute, which is what a clock in the hand can show.
+        """
         kept = {f.name: plain(getattr(self, f.name)) for f in fields(self) if f.name != "remaining"}
         return kept | {
-            "quantiles": {"probabilities": list(PROBABILITIES), "minutes": list(self.remaining[0])}
+            "quantiles": {"probabilities": list(PROBABILITIES), "minutes": list(self.remaining[0])},
+            "remaining": {
+                "probabilities": [PROBABILITIES[place] for place in KEPT],
+                "minutes": [[round(row[place], 1) for place in KEPT] for row in self.remaining],
+            },
         }
 
 

@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from repairs.welding.estimate import deposit_efficiency, estimate
+from repairs.welding.learning import Experience, Learned
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import CavityRefusal, NoProcedure, WeldingRefusal
 from repairs.welding.result import Estimate
-from repairs.welding.timeline import HandBack
+from repairs.welding.timeline import PROBABILITIES, HandBack
 from repairs.welding.work import Conditions, RepairWork, ZoneWork
 from turnouts.analysis.terms import ComponentKind, FrogDesign, Steel, Zone
 
@@ -150,7 +151,29 @@ def test_it_reads_back_from_json_as_it_was_written(found: Estimate) -> None:
     assert written["zones"][0]["zone"] == "guard_face"
     assert written["stages"][0]["hand_back"] == "as_found"
     assert written["quantiles"]["minutes"][99] == found.p50_min
-    assert "remaining" not in written
+
+
+def test_what_is_left_from_each_stage_is_kept_to_a_tenth_of_a_minute(found: Estimate) -> None:
+    written = found.as_dict()["remaining"]
+    probabilities = written["probabilities"]
+    assert len(probabilities) == 41
+    assert {0.5, 0.8, 0.95} <= set(probabilities)
+    for kept, row in zip(written["minutes"], found.remaining, strict=True):
+        exact = [row[PROBABILITIES.index(p)] for p in probabilities]
+        assert kept == pytest.approx(exact, abs=0.05)
+
+
+def test_experience_moves_a_stage_and_the_median_by_the_rows_stands_beside_it(
+    frog_work: RepairWork, wire: Procedure, found: Estimate
+) -> None:
+    day = Conditions(15, 15, available_min=480)
+    slow = Experience({"gouging": Learned("gouging", 1.5, 0.3, 9, 2, 0.4)}, {})
+    moved = estimate(frog_work, wire, day, found.seed, slow)
+    for stage, before in zip(moved.stages, found.stages, strict=True):
+        factor = 1.5 if stage.key.endswith("gouging") else 1.0
+        assert stage.work_min == pytest.approx(factor * before.work_min)
+        assert stage.rows_work_min == before.work_min
+    assert moved.p50_min > found.p50_min
 
 
 @given(depth=st.floats(1, 40), more=st.floats(0.5, 8))
