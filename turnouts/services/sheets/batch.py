@@ -39,6 +39,8 @@ class Row:
     is_new: bool = False
     changed: dict[str, Any] = field(default_factory=dict)
     """Field and old value, where an existing record becomes different."""
+    only_seen: dict[str, str] = field(default_factory=dict)
+    """Columns naming a row where the person may look but not import, with the sentence for it."""
     bad: bool = False
 
 

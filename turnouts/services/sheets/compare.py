@@ -5,26 +5,35 @@ from typing import Any
 from django.db.models import Model, Q, QuerySet
 
 from turnouts.services.sheets.batch import Batch, Row
-from turnouts.services.sheets.rights import writable
+from turnouts.services.sheets.rights import readable, writable
 from turnouts.services.sheets.texts import tidy
 
 Key = tuple[Any, ...]
 
 
 def compare(batch: Batch) -> None:
-    """Mark each row as new, changed or unchanged. Two queries, whatever the number of rows."""
+    """Mark each row as new, changed or unchanged. A few queries, whatever the number of rows.
+
+    A row left as it is needs no right but to see it, so that an export can be read back whole.
+    """
     keys = _keys_once(batch)
     existing = _existing(batch, keys)
-    reached = writable(batch.upload.person, batch.sheet, [r.pk for r in existing.values()])
+    person, pks = batch.upload.person, {record.pk for record in existing.values()}
+    reached = writable(person, batch.sheet, pks)
+    seen = readable(person, batch.sheet, pks - reached) if pks - reached else set()
     for key, row in keys.items():
         record = existing.get(key)
         if record is None:
             row.is_new = True
-        elif record.pk not in reached:
+        elif record.pk not in reached and (
+            record.pk not in seen or _differences(batch, row, record)
+        ):
             batch.fault(row, batch.sheet.key_columns[0], out_of_reach(batch))
         else:
             row.record = record
             _compare_row(batch, row, record)
+        if row.only_seen and (row.is_new or row.changed):
+            batch.fault(row, *next(iter(row.only_seen.items())))
 
 
 def out_of_reach(batch: Batch) -> str:
@@ -62,15 +71,21 @@ def _existing(batch: Batch, keys: dict[Key, Row]) -> dict[Key, Model]:
 
 
 def _compare_row(batch: Batch, row: Row, record: Model) -> None:
-    for name, new in row.values.items():
-        old = getattr(record, name)
-        if name not in batch.sheet.beside and not same(old, new):
-            row.changed[name] = old
+    row.changed = _differences(batch, row, record)
     if batch.sheet.written_once and row.changed:
         batch.fault(row, "", "This row is kept already with other values, and is written once.")
     for name in batch.sheet.fixed:
         if name in row.changed:
             batch.fault(row, _column_of(batch, name), _stays(batch, name))
+
+
+def _differences(batch: Batch, row: Row, record: Model) -> dict[str, Any]:
+    """Field and old value of each field that the row would change."""
+    return {
+        name: getattr(record, name)
+        for name, new in row.values.items()
+        if name not in batch.sheet.beside and not same(getattr(record, name), new)
+    }
 
 
 def same(old: Any, new: Any) -> bool:

@@ -23,7 +23,8 @@ Place = tuple[int, Bound, Reader]
 def parse_sheet(raw: RawSheet, sheet: Sheet, upload: Upload) -> Batch:
     """The rows of ``raw``, each cell read; faults are kept in ``upload``.
 
-    With a fault in the header no row is read: every one would only repeat it.
+    A column that is not there is left alone, or empty where it tells the rows apart. With a fault
+    in the header no row is read: every one would only repeat it.
     """
     batch = Batch(sheet, upload, (), {})
     before = upload.faults.count
@@ -32,8 +33,11 @@ def parse_sheet(raw: RawSheet, sheet: Sheet, upload: Upload) -> Batch:
     if upload.faults.count > before:
         upload.unread.add(sheet.name)
         return batch
+    without = [bound for bound in sheet.left_empty if bound.name not in batch.present]
     for done, (number, cells) in enumerate(raw.rows, start=1):
-        batch.rows.append(_read_row(batch, number, cells, places, len(raw.header)))
+        row = _read_row(batch, number, cells, places, len(raw.header))
+        _leave_empty(row, without)
+        batch.rows.append(row)
         if done % _STEP == 0:
             upload.advance(_STEP, f"Reading {sheet.name}")
     upload.advance(len(raw.rows) % _STEP, f"Reading {sheet.name}")
@@ -110,7 +114,7 @@ def _like(bound: Bound) -> str:
 def _check_complete(batch: Batch, found: set[str]) -> None:
     named = found | set(batch.units)
     for bound in batch.sheet.bound.values():
-        if bound.name not in named and (bound.required or bound.key):
+        if bound.name not in named and (bound.required or bound.name in batch.sheet.asked):
             shown = _like(bound) if isinstance(bound.column, Measured) else bound.name
             batch.fault_in_sheet(HEADER_ROW, bound.name, f"Column {shown} is missing.")
 
@@ -136,6 +140,13 @@ def _read_row(batch: Batch, number: int, cells: list[Cell], places: list[Place],
     for column, sentence in faults:  # once all texts are read, for they name the bad row
         batch.fault(row, column, sentence)
     return row
+
+
+def _leave_empty(row: Row, without: list[Bound]) -> None:
+    for bound in without:
+        row.texts[bound.name] = ""
+        kept = row.values if bound.attname else row.extras
+        kept[bound.attname or bound.name] = bound.empty
 
 
 def _read_cell(row: Row, bound: Bound, cell: Cell, read: Reader) -> Any:

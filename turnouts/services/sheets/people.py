@@ -47,6 +47,7 @@ ROLE_GRANTS = Sheet(
     right=Action.GRANT,
     see=Action.GRANT,
     placed_by=("territory",),
+    asked=("territory",),  # an empty one gives the role everywhere
     columns=(
         Names("username", PERSON, field="person", key=True),
         Own("role", key=True),

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from turnouts.access import Action
 from turnouts.services.sheets.batch import Batch, Row
 from turnouts.services.sheets.rights import nameable
 from turnouts.services.sheets.spec import Lookup, Names
@@ -29,20 +30,27 @@ def _resolve(batch: Batch, column: Names, attname: str) -> None:
             row.values[attname] = None
         elif all(name in row.texts for name in by):
             named.append((row, tuple(row.texts[name] for name in by)))
-    found = find(batch, column.lookup, {texts[0] for _, texts in named})
+    found = _find(batch, column.lookup, {texts for _, texts in named}, Action.IMPORT)
+    seen = _find(batch, column.lookup, {texts for _, texts in named} - set(found), Action.SEE)
     for row, texts in named:
-        pk = found.get(texts)
+        pk = found.get(texts, seen.get(texts))
         if pk is None:
             batch.fault(row, column.name, _unknown(batch, column.lookup, texts))
-        else:
-            row.values[attname] = pk
+            continue
+        row.values[attname] = pk
+        if texts not in found:
+            row.only_seen[column.name] = _unknown(batch, column.lookup, texts)
 
 
-def find(batch: Batch, lookup: Lookup, firsts: set[str]) -> dict[NameTexts, int]:
-    """Ids by name of the rows whose name begins with one of ``firsts``."""
+def _find(
+    batch: Batch, lookup: Lookup, names: set[NameTexts], action: Action
+) -> dict[NameTexts, int]:
+    """Ids by name, among the rows that lie where the person may do ``action``."""
+    firsts = {texts[0] for texts in names}
     if not firsts:
         return {}
-    rows = nameable(batch.upload.person, lookup).filter(**{f"{lookup.paths[0]}__in": firsts})
+    mine = nameable(batch.upload.person, lookup, action)
+    rows = mine.filter(**{f"{lookup.paths[0]}__in": firsts})
     return {tuple(names): pk for pk, *names in rows.values_list("pk", *lookup.paths)}
 
 

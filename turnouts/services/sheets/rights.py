@@ -43,7 +43,13 @@ def writable(person: Person, sheet: Sheet, pks: Collection[int]) -> set[int]:
     return set(within_reach(person, sheet, may_import, sheet.right).values_list("pk", flat=True))
 
 
-def nameable(person: Person, lookup: Lookup) -> QuerySet[Model]:
-    """The rows that ``person`` may name in an import."""
+def readable(person: Person, sheet: Sheet, pks: Collection[int]) -> set[int]:
+    """Those of the rows that an export would show ``person``."""
+    rows = sheet.model._default_manager.filter(pk__in=pks).order_by()
+    return set(within_reach(person, sheet, rows, sheet.see).values_list("pk", flat=True))
+
+
+def nameable(person: Person, lookup: Lookup, action: Action = Action.IMPORT) -> QuerySet[Model]:
+    """The rows that ``person`` may name in an import; with SEE those a row left as it is may."""
     rows = lookup.model._default_manager.order_by()
-    return rows if lookup.of_all else visible(person, rows, Action.IMPORT)
+    return rows if lookup.of_all else visible(person, rows, action)

@@ -138,7 +138,8 @@ class Sheet:
     ``match`` lists the fields that tell one record from another where the key columns do not fill
     them directly. ``fixed`` fields never change once written. ``beside`` fields are written along
     with a change but are none by themselves. ``placed_by`` names the fields whose rows lie in a
-    territory where the model itself does not say; empty, the right is needed everywhere.
+    territory where the model itself does not say; empty, the right is needed everywhere. ``asked``
+    columns must stand in the header though a cell may be empty, because that would say too much.
     """
 
     name: str
@@ -150,6 +151,7 @@ class Sheet:
     fixed: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     placed_by: tuple[str, ...] | None = None
+    asked: tuple[str, ...] = ()
     written_once: bool = False
     before: tuple[Step, ...] = ()  # fill values that other columns and other rows decide
     checks: tuple[Step, ...] = ()  # refuse what cannot be, in sentences
@@ -164,6 +166,15 @@ class Sheet:
     @cached_property
     def key_columns(self) -> tuple[str, ...]:
         return tuple(bound.name for bound in self.bound.values() if bound.key)
+
+    @cached_property
+    def left_empty(self) -> tuple[Bound, ...]:
+        """Key columns that a file may leave out: they are then empty in each of its rows."""
+        return tuple(
+            bound
+            for bound in self.bound.values()
+            if bound.key and not bound.required and bound.name not in self.asked
+        )
 
     @cached_property
     def match_fields(self) -> tuple[str, ...]:
