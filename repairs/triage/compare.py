@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from repairs.triage.decide import decide, judge, judged_class
+from repairs.triage.decide import answer, decide, judge, judged_class
 from repairs.triage.decision import Decision, Traffic, TrafficKind
 from repairs.triage.due import due
 from repairs.triage.facts import Case
@@ -42,11 +42,10 @@ def compare(cases: Sequence[Case], before: RuleSet, after: RuleSet) -> tuple[Cha
 def _compared(index: int, case: Case, before: RuleSet, after: RuleSet) -> Changed | None:
     rows = changed_rows(before, after, case.decided_on)
     acting = [pair for pair in rows if _has_a_say(pair, case, before, after)]
-    if not acting or (_only_due(acting) and _due_alike(case, before, after)):
+    both = _both(case, before, after, only_due=_only_due(acting)) if acting else None
+    if both is None or _same(*both):
         return None
-    old, new = decide(case, before), decide(case, after)
-    if _same(old, new):
-        return None
+    old, new = both
     meant = [pair for pair in rows if _may_speak(pair, case, before, after)]
     return Changed(index, old, new, _why(old, new, meant))
 
@@ -67,15 +66,23 @@ def _only_due(pairs: list[Pair]) -> bool:
     return all(isinstance(row, DueRow | None) for pair in pairs for row in pair)
 
 
-def _due_alike(case: Case, before: RuleSet, after: RuleSet) -> bool:
-    """Whether rows on due dates alone leave the date: what they date is then judged only once."""
+def _both(
+    case: Case, before: RuleSet, after: RuleSet, *, only_due: bool
+) -> tuple[Decision, Decision] | None:
+    """The two decisions; ``None`` where rows on due dates alone leave the date as it is.
+
+    Such rows decide nothing but the date, so a case whose date stays is judged only once.
+    """
     rules = rules_in_force(before, case.decided_on)
     judged = judge(case, rules)
-    old, new = (
-        due(case, judged.traffic, judged.choice.disposition, judged.findings, edition)[0]
-        for edition in (rules, rules_in_force(after, case.decided_on))
-    )
-    return old == new
+    if only_due:
+        dates = (
+            due(case, judged.traffic, judged.choice.disposition, judged.findings, edition)[0]
+            for edition in (rules, rules_in_force(after, case.decided_on))
+        )
+        if len(set(dates)) == 1:
+            return None
+    return answer(case, rules, judged), decide(case, after)
 
 
 def _figures_only(old: LimitRow, new: LimitRow) -> bool:

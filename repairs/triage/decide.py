@@ -37,7 +37,11 @@ def decide(case: Case, rules: RuleSet) -> Decision:
     Raises RuleError when no rows are in force on that day.
     """
     rules = rules_in_force(rules, case.decided_on)
-    judged = judge(case, rules)
+    return answer(case, rules, judge(case, rules))
+
+
+def answer(case: Case, rules: RuleSet, judged: "Judged") -> Decision:
+    """The whole decision from what was judged, by the same rules in force on its day."""
     findings, traffic, choice = judged.findings, judged.traffic, judged.choice
     due_on, due_reason, due_row = due(case, traffic, choice.disposition, findings, rules)
     to_measure = _without_doubles([*judged.missing, *choice.missing, *_again(findings)])

@@ -6,6 +6,7 @@ from decimal import Decimal
 from repairs.triage.conditions import Judged, head_of
 from repairs.triage.decision import Effect, Finding, Missing, Outcome
 from repairs.triage.facts import Case, DefectFacts
+from repairs.triage.indexed import rows_on
 from repairs.triage.limits import THE_DEFECT
 from repairs.triage.rows import ActionRow, RailDefectRow
 from repairs.triage.rules import RuleSet
@@ -17,16 +18,17 @@ def judge_rail_defects(case: Case, rules: RuleSet, track_class: int | None) -> J
     defect = case.defect
     if defect is None:
         return [], []
-    lines = [
-        row
-        for row in rules.rail_defects
-        if row.where.speaks_of_component(case.component)
-        and row.where.speaks_of_defect(defect)
-        and (not row.flaws or defect.flaw in row.flaws)
-    ]
+    lines = [row for row, _ in rows_on(rules, case).rail_defects if _is_meant(row, defect)]
     findings = [_rail_defect(row, case, rules, track_class) for row in lines if _fits(row, defect)]
     asked = _asked(lines, defect, rules)
     return [*findings, *(finding for finding, _ in asked)], [missing for _, missing in asked]
+
+
+def _is_meant(row: RailDefectRow, defect: DefectFacts) -> bool:
+    """Whether the line may be about the defect; a direction nobody recorded rules none out."""
+    if (row.flaws and defect.flaw not in row.flaws) or (row.damaged and defect.damaged is not True):
+        return False
+    return row.where.speaks_of_defect(defect) is not False
 
 
 def _asked(
@@ -48,6 +50,9 @@ def _asked(
         ]
         if defect.head_share_percent is None
         else [],
+        f"the orientation of the {kind}": [
+            r for r in lines if r.where.speaks_of_defect(defect) is None
+        ],
     }
     return [
         (
@@ -82,18 +87,17 @@ def _fits(row: RailDefectRow, defect: DefectFacts) -> bool:
 def _rail_defect(
     row: RailDefectRow, case: Case, rules: RuleSet, track_class: int | None
 ) -> Finding:
-    actions = [_action(letter, case, rules) for letter in row.actions]
+    actions = _actions(row.actions, case, rules)
     caps = [
         a.cap_mph
         for a in actions
         if a.cap_mph is not None and (track_class is None or track_class in a.capped_classes)
     ]
-    said = joined([a.says for a in actions])
     finding = head_of(
         row,
         rules,
         Effect.STOP if any(a.effect is Effect.STOP for a in actions) else Effect.JUDGE,
-        f"{row.title}{_size(row, case.defect)}: {said} ({row.clause}, {_letters(actions)}).",
+        f"{row.title}{_size(row, case.defect)}: {_said(row, actions, case, rules)}",
     )
     finding = replace(
         finding,
@@ -103,6 +107,20 @@ def _rail_defect(
         applies_to_traffic=True,
     )
     return _with_length(finding, row, case.defect)
+
+
+def _said(row: RailDefectRow, actions: list[ActionRow], case: Case, rules: RuleSet) -> str:
+    """What the line asks for; where the law leaves a choice both, and which holds until then."""
+    first = joined([a.says for a in actions])
+    note = f" {row.note}" if row.note else ""
+    others = _actions(row.or_actions, case, rules)
+    if not others:
+        return f"{first} ({row.clause}, {_letters(actions)}).{note}"
+    other = joined([a.says for a in others])
+    return (
+        f"either {first}, or {other} ({row.clause}, {_letters(actions)} or {_letters(others)}). "
+        f"The first and stricter holds until a qualified person chooses the other.{note}"
+    )
 
 
 def _size(row: RailDefectRow, defect: DefectFacts | None) -> str:
@@ -135,9 +153,9 @@ def _letters(actions: list[ActionRow]) -> str:
     return f"action {'+'.join(a.letter for a in actions)}"
 
 
-def _action(letter: str, case: Case, rules: RuleSet) -> ActionRow:
-    """The action of a letter, or the one that stands in where joint bars cannot be fitted."""
-    action = next(row for row in rules.actions if row.letter == letter)
-    if case.component.kind in action.instead_for:
-        return next(row for row in rules.actions if row.letter == action.instead)
-    return action
+def _actions(letters: tuple[str, ...], case: Case, rules: RuleSet) -> list[ActionRow]:
+    """The actions of a line. Where joint bars cannot be fitted another governs in their place."""
+    by_letter = {row.letter: row for row in rules.actions}
+    actions = [by_letter[letter] for letter in letters]
+    instead = [by_letter[a.instead] for a in actions if case.component.kind in a.instead_for]
+    return instead or actions

@@ -176,7 +176,9 @@ class RailDefectRow(Row):
     """A line of the rail defect table: a length more than ``over`` and up to ``up_to``, in mm.
 
     ``share_from`` and ``share_under`` bound the share of the head in percent, the first included.
-    ``heads`` are the states of a crack in bolt hole or web that the line is for.
+    ``heads`` are the states of a crack in bolt hole or web that the line is for; ``damaged`` is
+    true for the line on rail hurt by wheels or a derailment. ``or_actions`` are the milder actions
+    that the law lets a qualified person choose instead, and ``note`` what else the law says.
     """
 
     where: Where
@@ -186,11 +188,16 @@ class RailDefectRow(Row):
     share_from: Decimal | None = None
     share_under: Decimal | None = None
     heads: frozenset[HeadReach] = frozenset()
+    damaged: bool = False
     actions: tuple[str, ...]
+    or_actions: tuple[str, ...] = ()
+    note: str = ""
 
     @property
     def value_seen(self) -> str:
         actions = "+".join(self.actions)
+        if self.or_actions:
+            actions += f" or {'+'.join(self.or_actions)}"
         if self.share_from is not None:
             under = "" if self.share_under is None else f" to under {self.share_under}"
             return f"from {self.share_from}{under} % of the head: {actions}"

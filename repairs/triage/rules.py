@@ -234,7 +234,7 @@ def _check_whole(rule_set: RuleSet) -> None:
         if exception.relaxes not in limits:
             raise RuleError(f"{exception.rule} relaxes {exception.relaxes}, which is no limit row.")
     letters = {row.letter for row in rule_set.actions}
-    wanted = {a for row in rule_set.rail_defects for a in row.actions}
+    wanted = {a for row in rule_set.rail_defects for a in (*row.actions, *row.or_actions)}
     wanted |= {row.instead for row in rule_set.actions if row.instead}
     if wanted - letters:
         raise RuleError(f"No [[action]] row has the letter {', '.join(sorted(wanted - letters))}.")

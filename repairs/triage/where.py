@@ -21,6 +21,7 @@ class Where:
     zones: frozenset[Zone] = frozenset()
     not_zones: frozenset[Zone] = frozenset()
     orientations: frozenset[Orientation] = frozenset()
+    not_orientations: frozenset[Orientation] = frozenset()
 
     def speaks_of_component(self, component: ComponentFacts) -> bool | None:
         """Whether the component is meant; ``None`` when a fact that decides it is not recorded."""
@@ -38,11 +39,20 @@ class Where:
     def speaks_of_defect(self, defect: DefectFacts | None) -> bool | None:
         """Whether the defect is meant; with no defect only a row that speaks of all is."""
         if defect is None:
-            return not (self.kinds or self.zones or self.not_zones or self.orientations)
+            return not (
+                self.kinds
+                or self.zones
+                or self.not_zones
+                or self.orientations
+                or self.not_orientations
+            )
         if self.kinds and defect.kind not in self.kinds:
             return False
         if defect.zone in self.not_zones or (self.zones and defect.zone not in self.zones):
             return False
+        barred = bool(self.not_orientations) and _one_of(defect.orientation, self.not_orientations)
+        if barred is not False:
+            return None if barred is None else False
         return _one_of(defect.orientation, self.orientations)
 
 

@@ -1,11 +1,12 @@
 """Worked cases a track engineer can read: TOML tables of what is given, what is expected, and why.
 
 A file names its rule set (``rules``, the federal one when left out) and in ``[sound]`` the readings
-of a part with nothing wrong; a case changes, adds or leaves out single ones.
+of a part with nothing wrong; a case changes, adds or leaves out single ones. ``or_typed`` gives
+readings and sizes of the defect in the other unit: the same answer is expected of them.
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -46,7 +47,9 @@ _GIVEN = {
     "on",
     "reading_age_days",
     "inspected",
+    "or_typed",
 }
+_SIZES = ("depth", "length", "metal_left", "hardened")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +77,29 @@ def _read(file: Path) -> list[WorkedCase]:
     return [
         WorkedCase(
             file=file.stem,
-            name=table["name"],
+            name=name,
             rules=rules,
             clause=table["clause"],
-            case=_case(document["sound"], table["given"], f"{file.name}, {table['name']}"),
+            case=_case(document["sound"], given, f"{file.name}, {table['name']}"),
             expect=table["expect"],
         )
         for table in document["case"]
+        for name, given in _typings(table["name"], table["given"])
     ]
+
+
+def _typings(name: str, given: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The case as given, and once more with its values typed in the other unit."""
+    yield name, given
+    other = given.get("or_typed")
+    if other is None:
+        return
+    sizes = {key: text for key, text in other.items() if key in _SIZES}
+    readings = {key: text for key, text in other.items() if key not in _SIZES}
+    changed = {**given, "readings": {**given.get("readings", {}), **readings}}
+    if sizes:
+        changed["defect"] = {**given["defect"], **sizes}
+    yield f"{name}, as {', '.join(other.values())}", changed
 
 
 def _case(sound: dict[str, Any], given: dict[str, Any], place: str) -> Case:
@@ -127,10 +145,15 @@ def _defect(given: dict[str, Any] | None) -> DefectFacts | None:
         depth_mm=_mm(given.get("depth")),
         uncertainty_mm=_mm(given.get("give_or_take", "0 mm")) or Decimal(0),
         orientation=Orientation(given["orientation"]) if "orientation" in given else None,
+        reaches_edge=given.get("reaches_edge"),
         reaches_base=given.get("reaches_base"),
         head=HeadReach(given["head"]) if "head" in given else None,
         flaw=RailFlaw(given["flaw"]) if "flaw" in given else None,
         head_share_percent=_number(given.get("head_share_percent")),
+        access=given.get("access"),
+        metal_left_mm=_mm(given.get("metal_left")),
+        hardened_mm=_mm(given.get("hardened")),
+        damaged=given.get("damaged"),
     )
 
 

@@ -30,6 +30,7 @@ EXPECT = {
     "confidence",
     "absent",
     "checked",
+    "says",
 }
 ALL = read_worked_cases(CASES)
 
@@ -67,6 +68,8 @@ def _check_findings(decision: Decision, worked: WorkedCase) -> None:
         assert asked == set(expect["measure"])
     for words in expect.get("caution", []):
         assert any(words in caution for caution in decision.cautions), decision.cautions
+    for words in expect.get("says", []):
+        assert any(words in f.sentence for f in decision.findings), decision.findings
     for words in expect.get("no_caution", []):
         assert not any(words in caution for caution in decision.cautions)
 
