@@ -3,8 +3,17 @@
 from celery import shared_task
 from django.utils import timezone
 
-from repairs.services.nightly import judge_again
-from repairs.services.queue import JOBS_TASK, TRIAGE_TASK, carry_out_jobs, carry_out_triage
+from repairs.services.nightly import judge_again, renew_tonight
+from repairs.services.procedure_preview import PREVIEW_TASK as PROCEDURE_PREVIEW_TASK
+from repairs.services.procedure_preview import carry_out_procedure_preview
+from repairs.services.queue import (
+    JOBS_TASK,
+    RENEWAL_TASK,
+    TRIAGE_TASK,
+    carry_out_jobs,
+    carry_out_renewal,
+    carry_out_triage,
+)
 from repairs.services.rule_preview import PREVIEW_TASK, carry_out_preview
 from turnouts.services.runs import carry_out
 
@@ -27,7 +36,20 @@ def rule_preview(run_id: int) -> None:
     carry_out(run_id=run_id, work=carry_out_preview)
 
 
+@shared_task(name=PROCEDURE_PREVIEW_TASK)
+def procedure_preview(run_id: int) -> None:
+    """Estimate waiting jobs by the present and a proposed edition, for the run of this id."""
+    carry_out(run_id=run_id, work=carry_out_procedure_preview)
+
+
+@shared_task(name=RENEWAL_TASK)
+def renew_estimates(run_id: int) -> None:
+    """Estimate waiting jobs anew by the editions in force, for the run of this id."""
+    carry_out(run_id=run_id, work=lambda run, tell: carry_out_renewal(run, tell, timezone.now()))
+
+
 @shared_task(name="repairs.nightly")
 def nightly() -> None:
-    """Judge open defects again, every night by the timetable."""
+    """Judge open defects and renew estimates, every night by the timetable."""
     judge_again(at=timezone.now())
+    renew_tonight(at=timezone.now())

@@ -84,7 +84,7 @@ class Migration(migrations.Migration):
                 ('value', models.JSONField()),
                 ('unit', models.CharField(max_length=16)),
                 ('reason', models.CharField(max_length=300)),
-                ('edition', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='settings', to='repairs.ownerprocedure')),
+                ('edition', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='changes', to='repairs.ownerprocedure')),
             ],
             options={
                 'ordering': ['edition', 'pk'],

@@ -133,7 +133,7 @@ class OwnerSetting(models.Model):
     ``unit`` is that of the shipped row, so that the row can be read by itself.
     """
 
-    edition = models.ForeignKey(OwnerProcedure, on_delete=models.PROTECT, related_name="settings")
+    edition = models.ForeignKey(OwnerProcedure, on_delete=models.PROTECT, related_name="changes")
     key = models.CharField(max_length=40)
     value = models.JSONField()
     unit = models.CharField(max_length=16)

@@ -1,13 +1,16 @@
 """Estimates: a job's defects as patches to weld or grind, and what the welding knowledge says."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zlib import crc32
 
 from repairs.models import Estimate, RepairJob
+from repairs.services.editions import approved_editions
 from repairs.welding.estimate import estimate
 from repairs.welding.grinding import estimate_grinding
-from repairs.welding.procedures import procedure_in_force, procedures_for
+from repairs.welding.own_editions import OwnEdition
+from repairs.welding.procedures import Procedure, procedure_in_force, procedures_for
 from repairs.welding.result import Estimate as RepairEstimate
 from repairs.welding.rows_toml import table_of
 from repairs.welding.work import Conditions, RepairWork, ZoneWork
@@ -39,38 +42,58 @@ class Work:
     defects: tuple[Defect, ...]
 
 
-def procedure_for(work: Work, on: date) -> str:
+Own = Sequence[OwnEdition] | None
+"""The railway's approved editions; None where they are to be read from the database."""
+
+
+def procedure_for(work: Work, on: date, own: Own = None) -> str:
     """The procedure's id: the first in force for this steel and component, wire before stick."""
     if work.disposition is Disposition.GRIND:
         return GRINDING
     kind = ComponentKind(work.component.kind)
-    return procedures_for(_steel(work.component), kind, on)[0].id
+    return procedures_for(_steel(work.component), kind, on, _read(own))[0].id
 
 
-def worked_out(work: Work, procedure: str, on: date) -> RepairEstimate:
+def edition_on(procedure: str, on: date, own: Own = None) -> Procedure | None:
+    """The edition in force on a day, the railway's own before those shipped; None for grinding."""
+    return None if procedure == GRINDING else procedure_in_force(procedure, on, _read(own))
+
+
+def _read(own: Own) -> Sequence[OwnEdition]:
+    return approved_editions() if own is None else own
+
+
+def worked_out(work: Work, procedure: str, on: date, own: Own = None) -> RepairEstimate:
     """What the work takes on an ordinary day; the same work gives the same figures.
 
     Raises Refused or a WeldingRefusal with a sentence where no estimate can be made.
     """
-    return worked_out_for(work, procedure, on, ordinary_day())
+    return worked_out_for(work, procedure, on, ordinary_day(), own)
 
 
-def worked_out_for(work: Work, procedure: str, on: date, conditions: Conditions) -> RepairEstimate:
+def worked_out_for(
+    work: Work, procedure: str, on: date, conditions: Conditions, own: Own = None
+) -> RepairEstimate:
     """What the work takes in given conditions, by the edition of the procedure in force ``on``."""
     seed = crc32(f"{work.component.serial} {work.disposition}".encode())
     if work.disposition is Disposition.GRIND:
         return estimate_grinding(repair_work(work), conditions, seed)
-    edition = procedure_in_force(procedure, on)
+    edition = procedure_in_force(procedure, on, _read(own))
     return estimate(repair_work(work), edition, conditions, seed)
 
 
-def estimate_row(*, job: RepairJob, answer: RepairEstimate, at: datetime) -> Estimate:
+def estimate_row(
+    *, job: RepairJob, answer: RepairEstimate, at: datetime, own: Own = None
+) -> Estimate:
     """The answer as a row, not yet saved, standing as the current estimate of the job."""
+    # The answer says since when its edition stands; on that very day it is the one in force.
+    edition = edition_on(job.procedure, answer.procedure_since, own)
     return Estimate(
         job=job,
         made_at=at,
         procedure=job.procedure,
         procedure_since=answer.procedure_since,
+        own_edition_id=edition.own_edition if edition else None,
         p50_min=answer.p50_min,
         p80_min=answer.p80_min,
         p95_min=answer.p95_min,

@@ -9,13 +9,15 @@ from typing import Any
 from zlib import crc32
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
 from repairs.models import Decision, Estimate, JobDefect, Overrule, RepairJob
-from repairs.services.estimates import Work, estimate_row, procedure_for, worked_out
+from repairs.services.editions import approved_editions
+from repairs.services.estimates import Work, edition_on, estimate_row, procedure_for, worked_out
 from repairs.services.standing import as_it_stands
 from repairs.services.worth import trains_by_turnout, worth_of
 from repairs.welding import result as welding
+from repairs.welding.own_editions import OwnEdition
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, require, visible
 from turnouts.analysis.terms import DefectState, Disposition
@@ -30,6 +32,15 @@ TREATED = (DefectState.TRIAGED, DefectState.PLANNED, DefectState.IN_WORK)
 """Defects a job may be for: judged, and not yet repaired."""
 
 OPEN = ("estimated", "issued", "in_work")
+
+CURRENT_EDITION = Prefetch(
+    "estimates",
+    Estimate.objects.filter(current=True).only(
+        "job", "procedure", "procedure_since", "own_edition"
+    ),
+    to_attr="current_edition",
+)
+"""Which edition each job's current estimate was made by."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -67,17 +78,18 @@ def make_jobs(*, by: Person, on: date, at: datetime, progress: Progress) -> Jobs
     wanted = _wanted(by)
     present = _open_jobs(wanted)
     trains = trains_by_turnout({d[0].defect.turnout_id for d in wanted.values()}, on)
+    own = approved_editions()
     settled: list[_Settled] = []
     refused: list[str] = []
     for done, (key, decisions) in enumerate(sorted(wanted.items()), start=1):
         try:
-            job = _settle(present.get(key), decisions, trains, on)
+            job = _settle(present.get(key), decisions, trains, on, own)
         except (Refused, WeldingRefusal) as refusal:
             refused.append(f"{decisions[0].defect.component.serial}: {refusal}")
         else:
             settled += [job] if job is not None else []
         progress(done, len(wanted), "Estimating repairs")
-    made = _write(settled, at)
+    made = _write(settled, at, own)
     return JobsResult(
         made=made,
         changed=len(settled) - made,
@@ -89,7 +101,10 @@ def make_jobs(*, by: Person, on: date, at: datetime, progress: Progress) -> Jobs
 
 @transaction.atomic
 def reestimate_job(*, by: Person, job: RepairJob, on: date, at: datetime) -> Estimate:
-    """Work an estimated job out anew from its defects as they are recorded now."""
+    """Work an estimated job out anew from its defects as they are recorded now.
+
+    It is done by the procedure in force on the day; the earlier estimate is kept.
+    """
     require(by, Action.ESTIMATE, job.turnout.territory)
     row = RepairJob.objects.select_for_update().get(pk=job.pk)
     if row.state != "estimated":
@@ -98,12 +113,13 @@ def reestimate_job(*, by: Person, job: RepairJob, on: date, at: datetime) -> Est
             "Withdraw the job sheet first."
         )
     work = work_of(row)
-    row.procedure = procedure_for(work, on)
-    answer = worked_out(work, row.procedure, on)
+    own = approved_editions()
+    row.procedure = procedure_for(work, on, own)
+    answer = worked_out(work, row.procedure, on, own)
     row.version += 1
     row.save(update_fields=["procedure", "version"])
     row.estimates.filter(current=True).update(current=False)
-    made = estimate_row(job=row, answer=answer, at=at)
+    made = estimate_row(job=row, answer=answer, at=at, own=own)
     made.save()
     return made
 
@@ -141,11 +157,16 @@ def _wanted(by: Person) -> Wanted:
 
 def _open_jobs(wanted: Wanted) -> dict[tuple[int, str], RepairJob]:
     rows = RepairJob.objects.filter(component__in={key[0] for key in wanted}, state__in=OPEN)
-    return {(job.component_id, job.disposition): job for job in rows.prefetch_related("treats")}
+    rows = rows.prefetch_related("treats", CURRENT_EDITION)
+    return {(job.component_id, job.disposition): job for job in rows}
 
 
 def _settle(
-    job: RepairJob | None, decisions: list[Decision], trains: dict[int, float], on: date
+    job: RepairJob | None,
+    decisions: list[Decision],
+    trains: dict[int, float],
+    on: date,
+    own: tuple[OwnEdition, ...],
 ) -> _Settled | None:
     """The job in line with the decisions, or None where it is so already."""
     first = decisions[0].defect
@@ -156,14 +177,14 @@ def _settle(
     )
     worth = worth_of(decisions, trains[first.turnout_id], on)
     values: dict[str, Any] = {
-        "procedure": procedure_for(work, on),
+        "procedure": procedure_for(work, on, own),
         "due_on": min((d.due_on for d in decisions if d.due_on), default=None),
         "value_per_day": Decimal(f"{worth.per_day:.2f}"),
         "value_reason": worth.reason[:300],
     }
-    if job is not None and _as_it_was(job, values, decisions):
+    if job is not None and _as_it_was(job, values, decisions) and edition_stands(job, on, own):
         return None
-    answer = worked_out(work, values["procedure"], on)
+    answer = worked_out(work, values["procedure"], on, own)
     if job is None:
         job = RepairJob(
             turnout=first.turnout, component=first.component, disposition=decisions[0].disposition
@@ -180,7 +201,16 @@ def _as_it_was(job: RepairJob, values: dict[str, Any], decisions: Sequence[Decis
     )
 
 
-def _write(settled: Sequence[_Settled], at: datetime) -> int:
+def edition_stands(job: RepairJob, on: date, own: tuple[OwnEdition, ...]) -> bool:
+    """Whether the job's current estimate is by the edition in force; read with CURRENT_EDITION."""
+    edition = edition_on(job.procedure, on, own)
+    if edition is None:
+        return True
+    made_by = [(e.procedure, e.procedure_since, e.own_edition_id) for e in job.current_edition]  # type: ignore[attr-defined]
+    return made_by == [(edition.id, edition.start, edition.own_edition)]
+
+
+def _write(settled: Sequence[_Settled], at: datetime, own: tuple[OwnEdition, ...]) -> int:
     """Save the jobs with what they treat and their estimates; how many of them are new."""
     new = [one for one in settled if one.job.pk is None]
     old = [one.job for one in settled if one.job.pk is not None]
@@ -199,7 +229,7 @@ def _write(settled: Sequence[_Settled], at: datetime) -> int:
     )
     Estimate.objects.filter(job__in=old, current=True).update(current=False)
     Estimate.objects.bulk_create(
-        estimate_row(job=one.job, answer=one.answer, at=at) for one in settled
+        estimate_row(job=one.job, answer=one.answer, at=at, own=own) for one in settled
     )
     return len(new)
 

@@ -12,13 +12,14 @@ from django.utils import timezone
 
 from repairs.models import Decision, Estimate, JobDefect, Qualification, RepairJob
 from repairs.services.acceptance import limits_for, penetrant
+from repairs.services.editions import edition_used
 from repairs.services.estimates import GRINDING, defects_in_order
 from repairs.services.jobs import work_of
 from repairs.services.plain import as_json
 from repairs.services.sheet_times import hand_back_states, stages_by_the_clock
 from repairs.services.standing import Standing, overruled_words, standing_for
 from repairs.welding.briefing import briefing
-from repairs.welding.procedures import Procedure, procedure_in_force
+from repairs.welding.procedures import Procedure
 from turnouts.analysis.terms import Role
 from turnouts.models import Defect, Person, RoleGrant
 
@@ -162,7 +163,7 @@ def _edition(issue: Issue) -> Procedure | None:
     """The procedure as it stood when the job was estimated; None for grinding alone."""
     if issue.job.procedure == GRINDING:
         return None
-    return procedure_in_force(issue.job.procedure, issue.estimate.procedure_since)
+    return edition_used(issue.estimate)
 
 
 def _procedure(edition: Procedure | None) -> dict[str, Any]:
@@ -172,6 +173,7 @@ def _procedure(edition: Procedure | None) -> dict[str, Any]:
         "id": edition.id,
         "title": edition.title,
         "since": edition.start.isoformat(),
+        "own_edition": edition.own_edition,
         "process": edition.process,
         "interpass": as_json(edition.interpass),
         "settings": [
