@@ -9,7 +9,7 @@ from pathlib import Path
 from repairs.triage.decide import decide
 from repairs.triage.decision import Decision, Outcome
 from repairs.triage.inspection_rows import InspectionRow
-from repairs.triage.rows import ActionRow, AdviceRow, ExceptionRow, Row
+from repairs.triage.rows import ActionRow, AdviceRow, ExceptionRow, LeftOutRow, Row
 from repairs.triage.rules import FILES, RuleSet, rule_sets
 from repairs.triage.together import PAST
 from repairs.triage.worked import WorkedCase, read_worked_cases
@@ -25,6 +25,7 @@ A row that measures or sees something counts the worked cases in which it came o
 an exception those in which it eased a limit, an action those that call for it. A row that only says
 something, such as that an inspection is overdue, counts the cases in which it is said; any other
 row the cases whose answer rests on it. Rows of the railway's own stand once, under the first set.
+A clause that no row holds is listed with why it is left out.
 """
 
 
@@ -61,8 +62,14 @@ def _counted(row: Row, rules: RuleSet, decisions: list[Decision]) -> str:
     if isinstance(row, ExceptionRow):
         eased = f"as eased by {row.clause}"
         return f"eased in {sum(any(eased in f.clause for f in d.findings) for d in decisions)}"
+    if isinstance(row, LeftOutRow):
+        return f"left out: {row.says}"
     if isinstance(row, ActionRow):
-        lines = {line.rule for line in rules.rail_defects if row.letter in line.actions}
+        lines = {
+            line.rule
+            for line in rules.rail_defects
+            if row.letter in (*line.actions, *line.or_actions)
+        }
         return f"called for in {sum(_judged(d, lines, PAST) > 0 for d in decisions)}"
     within = sum(_judged(d, {row.rule}, (Outcome.WITHIN,)) for d in decisions)
     past = sum(_judged(d, {row.rule}, PAST) for d in decisions)

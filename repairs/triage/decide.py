@@ -152,12 +152,15 @@ def _cautions(case: Case, rules: RuleSet, traffic: Traffic, choice: Choice) -> t
     said = [f"Also: {also}." for also in choice.also]
     said += _old_readings(case, rules)
     said += overdue(case, rules)
+    welded = choice.disposition is Disposition.WELD_IN_TRACK
     occasions = {
         Advice.ALWAYS: True,
         Advice.EXCEPTED_TRACK: case.track.track_class == EXCEPTED,
         Advice.BELOW_CLASS_1: traffic.kind is TrafficKind.STOP,
         Advice.RESTRICTED: traffic.kind in (TrafficKind.RESTRICTED, TrafficKind.STOP),
-        Advice.WELDED_IN_TRACK: choice.disposition is Disposition.WELD_IN_TRACK,
+        Advice.RESTRICTED_OR_OPEN: traffic.kind is not TrafficKind.CLASS_SPEED,
+        Advice.WELDED_IN_TRACK: welded,
+        Advice.ACCESS_UNRECORDED: welded and case.defect is not None and case.defect.access is None,
     }
     said += [
         f"{row.says} ({row.clause})"

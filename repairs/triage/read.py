@@ -10,7 +10,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from repairs.triage.decision import Effect
 from repairs.triage.inspection_rows import InspectionRow
-from repairs.triage.rows import ExceptionRow, LimitRow, Row, SpeedRow
+from repairs.triage.rows import ExceptionRow, LeftOutRow, LimitRow, Row, SpeedRow
 from repairs.triage.where import Where
 from turnouts.analysis.units import Dimension, UnitError, parse
 
@@ -18,9 +18,10 @@ T = TypeVar("T")
 R = TypeVar("R", bound=Row)
 
 RAILWAYS_OWN = "railway's own rule"
+NOT_READ = "not read"
 READ = ("text read", "text read in a secondary copy", RAILWAYS_OWN)
 FROM_MEMORY = "from memory"
-CHECKED = (*READ, FROM_MEMORY)
+CHECKED = (*READ, FROM_MEMORY, NOT_READ)
 UNPUBLISHED = ("common-practice", "from-memory", "assumed")
 """Sources that are no publication; a row that rests on one must say why."""
 
@@ -61,6 +62,8 @@ def read_row(kind: type[R], table: Any, sources: Mapping[str, Any], file: str) -
         raise RuleError(f"{place}: give either `track_class` or `any_class = true`.")
     if isinstance(row, InspectionRow):
         _check_inspection(row, place)
+    if row.checked == NOT_READ and not isinstance(row, LeftOutRow):
+        raise RuleError(f"{place}: a text that was not read gives no rule; use [[left_out]].")
     return row
 
 

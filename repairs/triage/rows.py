@@ -48,7 +48,9 @@ class Advice(Term):
 
     ALWAYS = "always"
     WELDED_IN_TRACK = "welded_in_track"
+    ACCESS_UNRECORDED = "access_unrecorded"  # to be welded in track by a record silent on access
     RESTRICTED = "restricted"
+    RESTRICTED_OR_OPEN = "restricted_or_open"
     BELOW_CLASS_1 = "below_class_1"
     EXCEPTED_TRACK = "excepted_track"
 
@@ -279,6 +281,16 @@ class AdviceRow(Row):
     when: Advice
     where: Where = field(default_factory=Where)
     classes: frozenset[int] = frozenset()
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOutRow(Row):
+    """A clause that no other row holds, so that nobody takes the rows for all there is.
+
+    ``says`` tells why it is left out: its text could not be read, or it is not of components.
+    """
+
     says: str
 
 

@@ -17,6 +17,7 @@ from repairs.triage.rows import (
     ConditionRow,
     DueRow,
     ExceptionRow,
+    LeftOutRow,
     LimitRow,
     RailDefectRow,
     Row,
@@ -73,6 +74,7 @@ class RuleSet:
     advice: tuple[AdviceRow, ...] = ()
     settings: tuple[SettingRow, ...] = ()
     inspections: tuple[InspectionRow, ...] = ()
+    left_out: tuple[LeftOutRow, ...] = ()
     has_classes: bool = field(init=False)
     """Whether speeds go by class of track; then the class must be known."""
 
@@ -110,6 +112,7 @@ TABLES: dict[str, _Table] = {
     "advice": _Table(AdviceRow, "advice"),
     "setting": _Table(SettingRow, "settings"),
     "inspection": _Table(InspectionRow, "inspections"),
+    "left_out": _Table(LeftOutRow, "left_out"),
 }
 """The tables a rule file may hold, the row each is read as, and where the rule set keeps them."""
 

@@ -107,9 +107,14 @@ defects = st.none() | st.builds(
     uncertainty_mm=uncertainties,
     orientation=st.none() | st.sampled_from(Orientation),
     reaches_base=truth,
+    reaches_edge=truth,
     head=st.none() | st.sampled_from(HeadReach),
     flaw=st.none() | st.sampled_from(RailFlaw),
     head_share_percent=st.none() | st.integers(0, 100).map(Decimal),
+    access=truth,
+    metal_left_mm=sizes(40),
+    hardened_mm=sizes(10),
+    damaged=truth,
 )
 
 
