@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import Polygon
 
 from repairs.welding.cavity import Cavity, cavity_for, prismatoid_volume
 from repairs.welding.procedures import Procedure
@@ -46,6 +47,22 @@ def test_the_closed_form_agrees_with_summing_thin_slices(
     middles = (edges[:-1] + edges[1:]) / 2
     sliced = sum(cavity.area_at(float(z)) for z in middles) * depth / 2000
     assert cavity.volume_mm3 == pytest.approx(sliced, rel=1e-6)
+
+
+@given(lengths, widths, depths, st.floats(0, 3), st.integers(0, 2))
+def test_section_and_ground_surface_agree_with_a_library_of_plane_geometry(
+    length: float, width: float, depth: float, slope: float, closed: int
+) -> None:
+    # Reference: area and outline of the cross-section as shapely reckons them. Without run-out the
+    # cavity is that section drawn out along the rail, open at the top and on its open sides.
+    cavity = Cavity(length, width, depth, 0, slope, run_out=0, closed_sides=closed)
+    left, right = (slope * depth * (closed > side) for side in (0, 1))
+    section = Polygon([(0, 0), (width, 0), (width + right, depth), (-left, depth)])
+    assert cavity.volume_mm3 == pytest.approx(section.area * length, rel=1e-9)
+    walls = section.length - width - (width + left + right)
+    open_walls = (2 - closed) * depth
+    ground = (width + walls - open_walls) * length + 2 * section.area
+    assert cavity.surface_mm2 == pytest.approx(ground, rel=1e-9)
 
 
 @given(lengths, widths, depths, st.floats(0.05, 0.95))
