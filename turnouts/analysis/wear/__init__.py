@@ -1,0 +1,1 @@
+"""Wear of measured quantities against tonnage: lines, bands, and when a limit is reached."""
