@@ -14,7 +14,7 @@ from repairs.triage.traffic import severity, traffic_of
 from turnouts.analysis.terms import Disposition
 
 _LEAST_SURE_FIRST = (Confidence.LOW, Confidence.FAIR, Confidence.HIGH)
-_RISING = (Disposition.WATCH, Disposition.MEASURE_FIRST, *ORDER[1:])
+RISING = (Disposition.WATCH, Disposition.MEASURE_FIRST, *ORDER[1:])
 """Measuring first asks more than watching; work that one set already asks for is not put off."""
 
 
@@ -37,7 +37,7 @@ def decide_all(case: Case, sets: Sequence[RuleSet]) -> Combined:
     if len(each) == 1:
         return Combined(each[0], each)
     traffic, leading = _traffic(each)
-    work = max(each, key=lambda d: _RISING.index(d.disposition))
+    work = max(each, key=lambda d: RISING.index(d.disposition))
     soonest = min(each, key=lambda d: d.due_on)
     least_sure = min(each, key=lambda d: _LEAST_SURE_FIRST.index(d.confidence))
     to_measure = _missing(each)

@@ -9,9 +9,10 @@ from decimal import Decimal
 
 from repairs.triage.decision import Decision, Traffic
 from repairs.triage.facts import Case, Reading
+from repairs.triage.governing import governing_values
 from repairs.triage.rows import Compare, DefectPart, LimitRow
 from repairs.triage.rules import RuleSet, rules_in_force
-from repairs.triage.turning import with_reading, with_size
+from repairs.triage.turning import hardened_skin, with_reading, with_size
 from turnouts.analysis.terms import Disposition, Quantity
 from turnouts.analysis.units import PLACES
 
@@ -77,6 +78,7 @@ class Band:
 def values_of(case: Case, sets: Sequence[RuleSet]) -> tuple[Turned, ...]:
     """What can be asked about in this case: all lengths that a limit or a choice looks at.
 
+    The value the answer hangs on comes first.
     Raises RuleError when no rules are in force on the day of the decision.
     """
     rules = [rules_in_force(one, case.decided_on) for one in sets]
@@ -92,9 +94,12 @@ def values_of(case: Case, sets: Sequence[RuleSet]) -> tuple[Turned, ...]:
         sizes = ((DefectPart.DEPTH, defect.depth_mm), (DefectPart.LENGTH, defect.length_mm))
         for part, now in sizes:
             sized = [row for row in rows if row.defect_part is part]
-            limits = _limits(sized, {part}, rules)
+            limits = _limits(sized, {part}, case, rules)
             found.append(Turned(None, part, now, defect.uncertainty_mm, limits))
-    return tuple(one for one in found if one.limits)
+    first = governing_values(case, rules)
+    rank = {name: place for place, name in enumerate(first)}
+    asked = (one for one in found if one.limits)
+    return tuple(sorted(asked, key=lambda one: rank.get((one.quantity, one.part), len(rank))))
 
 
 def turned(case: Case, what: Turned, mm: Decimal) -> Case:
@@ -146,7 +151,7 @@ def _quantity(quantity: Quantity, case: Case, rows: list[LimitRow], rules: list[
         None,
         reading.value if reading else None,
         reading.uncertainty if reading else Decimal(0),
-        _limits(gauging, parts, rules),
+        _limits(gauging, parts, case, rules),
     )
 
 
@@ -165,7 +170,7 @@ def _governing(case: Case, quantity: Quantity, compare: Compare) -> Reading | No
 
 
 def _limits(
-    rows: list[LimitRow], parts: set[DefectPart], rules: list[RuleSet]
+    rows: list[LimitRow], parts: set[DefectPart], case: Case, rules: list[RuleSet]
 ) -> tuple[Decimal, ...]:
     """All figures in mm that rows hold against such a value."""
     found = {mm for row in rows for mm in (row.value, *row.by_class.values())}
@@ -173,7 +178,7 @@ def _limits(
     for one in rules:
         found |= {easing.value for easing in one.exceptions if easing.relaxes in named}
         if DefectPart.DEPTH in parts:
-            found |= {choice.depth_over for choice in one.choices}
+            found |= {choice.depth_over for choice in one.choices} | hardened_skin(case)
         if DefectPart.LENGTH in parts:
             found |= {choice.length_over for choice in one.choices}
             found |= {mm for row in one.rail_defects for mm in (row.over, row.up_to)}

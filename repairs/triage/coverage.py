@@ -9,7 +9,8 @@ from pathlib import Path
 from repairs.triage.decide import decide
 from repairs.triage.decision import Decision, Outcome
 from repairs.triage.inspection_rows import InspectionRow
-from repairs.triage.rows import ActionRow, AdviceRow, ExceptionRow, LeftOutRow, Row
+from repairs.triage.rail_rows import ActionRow
+from repairs.triage.rows import AdviceRow, ExceptionRow, LeftOutRow, Row
 from repairs.triage.rules import FILES, RuleSet, rule_sets
 from repairs.triage.together import PAST
 from repairs.triage.worked import WorkedCase, read_worked_cases

@@ -91,8 +91,8 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
     defect = case.defect
     if defect is None:
         return None
-    depth = _Size.of(DefectPart.DEPTH, case, defect, rules)
-    length = _Size.of(DefectPart.LENGTH, case, defect, rules)
+    depth = Size.of(DefectPart.DEPTH, case, defect, rules)
+    length = Size.of(DefectPart.LENGTH, case, defect, rules)
     for row, known in rows_on(rules, case).choices:
         answers = _answers(row, case, defect, depth.mm, length.mm, known=known)
         if False in answers:
@@ -110,24 +110,31 @@ def _by_defect(case: Case, rules: RuleSet) -> Choice | None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Size:
-    """A size of the defect in mm, reported or gauged, and what to ask for where there is none."""
+class Size:
+    """A size of the defect in mm, reported or gauged, and what to ask for where there is none.
+
+    ``gauged_by`` is the quantity whose reading is the largest, ``None`` where the report's is.
+    """
 
     mm: Decimal | None
     ask: tuple[Quantity | None, str]
+    gauged_by: Quantity | None = None
 
     @staticmethod
-    def of(part: DefectPart, case: Case, defect: DefectFacts, rules: RuleSet) -> "_Size":
+    def of(part: DefectPart, case: Case, defect: DefectFacts, rules: RuleSet) -> "Size":
         """The largest of the reported size and the readings that gauge the same place."""
         gauges = [row for row, _ in rows_on(rules, case).limits if _gauges(row, part, defect)]
-        sizes = [value.mm for row in gauges for value in values_for(row, case, rules)]
         reported = defect.depth_mm if part is DefectPart.DEPTH else defect.length_mm
-        sizes += [] if reported is None else [reported]
+        mm, gauged_by = reported, None
+        for row in gauges:
+            for value in values_for(row, case, rules):
+                if mm is None or value.mm > mm:
+                    mm, gauged_by = value.mm, row.quantity
         ask: tuple[Quantity | None, str] = (None, f"the {part} of the {defect.kind.label.lower()}")
         for row in gauges:
             if row.quantity is not None:
                 ask = row.quantity, row.quantity.label.lower()
-        return _Size(max(sizes, default=None), ask)
+        return Size(mm, ask, gauged_by)
 
 
 def _answers(
@@ -168,7 +175,7 @@ def _where_known(row: ChoiceRow, defect: DefectFacts, depth: Decimal | None) -> 
 
 
 def _asks(
-    case: Case, defect: DefectFacts, depth: _Size, length: _Size
+    case: Case, defect: DefectFacts, depth: Size, length: Size
 ) -> tuple[tuple[Quantity | None, str], ...]:
     """What to fetch for each answer that is ``None``, in the same order."""
     kind = defect.kind.label.lower()

@@ -10,13 +10,13 @@ from functools import lru_cache
 from typing import TypeVar
 
 from repairs.triage.facts import Case, ComponentFacts
+from repairs.triage.rail_rows import RailDefectRow
 from repairs.triage.rows import (
     AdviceRow,
     ChoiceRow,
     ConditionRow,
     ExceptionRow,
     LimitRow,
-    RailDefectRow,
 )
 from repairs.triage.rules import RuleSet
 from turnouts.analysis.terms import ComponentKind, DefectKind, FrogDesign, Steel

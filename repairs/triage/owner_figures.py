@@ -5,8 +5,8 @@ from decimal import Decimal
 from typing import Any
 
 from repairs.triage.inspection_rows import InspectionRow
+from repairs.triage.rail_rows import ActionRow
 from repairs.triage.rows import (
-    ActionRow,
     ChoiceRow,
     Compare,
     DueRow,

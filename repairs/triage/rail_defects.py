@@ -8,7 +8,7 @@ from repairs.triage.decision import Effect, Finding, Missing, Outcome
 from repairs.triage.facts import Case, DefectFacts
 from repairs.triage.indexed import rows_on
 from repairs.triage.limits import THE_DEFECT
-from repairs.triage.rows import ActionRow, RailDefectRow
+from repairs.triage.rail_rows import ActionRow, RailDefectRow
 from repairs.triage.rules import RuleSet
 from repairs.triage.words import joined, said_length
 

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from repairs.triage.inspection_rows import InspectionRow
+from repairs.triage.rail_rows import ActionRow, RailDefectRow
 from repairs.triage.read import FROM_MEMORY, READ, RuleError, read_row, read_source
 from repairs.triage.rows import (
-    ActionRow,
     AdviceRow,
     ChoiceRow,
     ConditionRow,
@@ -19,7 +19,6 @@ from repairs.triage.rows import (
     ExceptionRow,
     LeftOutRow,
     LimitRow,
-    RailDefectRow,
     Row,
     SettingRow,
     SpeedRow,

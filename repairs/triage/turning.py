@@ -11,6 +11,7 @@ from decimal import Decimal
 from repairs.triage.decide import judge, judged_class
 from repairs.triage.decision import Finding, Outcome, Traffic, TrafficKind
 from repairs.triage.facts import Case, Reading
+from repairs.triage.governing import governing_values
 from repairs.triage.limits import limit_on
 from repairs.triage.rows import Compare, DefectPart, LimitRow
 from repairs.triage.rules import RuleSet, rules_in_force
@@ -43,6 +44,7 @@ class TurningPoint:
 def turning_points(case: Case, rules: RuleSet) -> tuple[TurningPoint, ...]:
     """For each measured value, and each needed one, where traffic or disposition would change.
 
+    Those of the value the answer hangs on come first.
     Lengths are in mm. Raises RuleError when no rules are in force on the day of the decision.
     """
     rules = rules_in_force(rules, case.decided_on)
@@ -56,7 +58,14 @@ def turning_points(case: Case, rules: RuleSet) -> tuple[TurningPoint, ...]:
     for finding in judged.findings:
         if finding.required and finding.outcome is Outcome.NOT_MEASURED:
             points += _if_measured(finding, case, rules, before)
-    return tuple(points)
+    rank = {name: place for place, name in enumerate(governing_values(case, (rules,)))}
+    return tuple(sorted(points, key=lambda p: rank.get((p.quantity, p.part), len(rank))))
+
+
+def hardened_skin(case: Case) -> set[Decimal]:
+    """The depth in mm at which a hollow has gone through the skin, where that is known."""
+    skin = None if case.defect is None else case.defect.hardened_mm
+    return set() if skin is None else {skin}
 
 
 def with_reading(case: Case, reading: Reading, value: Decimal) -> Case:
@@ -98,7 +107,7 @@ def _knobs(case: Case, findings: list[Finding], rules: RuleSet) -> Iterator[_Kno
         if gauging:
             reading = _governing(case, gauging[0])
             parts = {row.defect_part for row in gauging}
-            figures = _figures(gauging, parts, reading.uncertainty, rules)
+            figures = _figures(gauging, parts, reading.uncertainty, case, rules)
             yield _Knob(quantity, None, reading.value, reading, figures)
     if case.defect is None:
         return
@@ -106,7 +115,7 @@ def _knobs(case: Case, findings: list[Finding], rules: RuleSet) -> Iterator[_Kno
     for part, now in sizes.items():
         if now is not None:
             sized = [row for row in rows if row.defect_part is part]
-            figures = _figures(sized, {part}, case.defect.uncertainty_mm, rules)
+            figures = _figures(sized, {part}, case.defect.uncertainty_mm, case, rules)
             yield _Knob(None, part, now, None, figures)
 
 
@@ -121,7 +130,11 @@ def _governing(case: Case, row: LimitRow) -> Reading:
 
 
 def _figures(
-    rows: list[LimitRow], parts: set[DefectPart | None], give_or_take: Decimal, rules: RuleSet
+    rows: list[LimitRow],
+    parts: set[DefectPart | None],
+    give_or_take: Decimal,
+    case: Case,
+    rules: RuleSet,
 ) -> tuple[Decimal, ...]:
     """The values where a row's answer may change; within the uncertainty of a limit is past it."""
     limits = {mm for row in rows for mm in (*row.by_class.values(), row.value) if mm is not None}
@@ -130,6 +143,7 @@ def _figures(
     found = {mm + away for mm in limits for away in (-give_or_take, Decimal(0), give_or_take)}
     if DefectPart.DEPTH in parts:
         found |= {c.depth_over for c in rules.choices if c.depth_over is not None}
+        found |= hardened_skin(case)
     if DefectPart.LENGTH in parts:
         found |= {c.length_over for c in rules.choices if c.length_over is not None}
         bounds = {mm for row in rules.rail_defects for mm in (row.over, row.up_to)}

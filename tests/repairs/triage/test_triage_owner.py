@@ -14,8 +14,8 @@ from repairs.triage.facts import Case, ComponentFacts, Reading, TrackFacts
 from repairs.triage.inspection_rows import InspectionRow
 from repairs.triage.owner import OwnerChange, OwnerRuleRefused, owner_rules
 from repairs.triage.owner_figures import Figure
+from repairs.triage.rail_rows import ActionRow
 from repairs.triage.rows import (
-    ActionRow,
     ChoiceRow,
     Compare,
     DueRow,
