@@ -12,6 +12,7 @@ from repairs.triage.rows import Compare, LimitRow
 from repairs.triage.rules import RuleSet, rules_in_force
 from repairs.triage.words import said_length
 from repairs.welding.procedures import Procedure
+from repairs.welding.rows_toml import table_of
 from turnouts.models import Defect
 
 SIDE = {
@@ -86,7 +87,11 @@ def penetrant(procedure: Procedure | None) -> dict[str, Any] | None:
         if name.startswith(("penetrant_", "developing_"))
     }
     sources = {name: _source(procedure, name) for name in times}
+    rows, shown = table_of("field", "penetrant"), table_of("field", "indications")
     return times | {
+        "lowest_degc": rows.number("lowest_degc"),
+        "read_before_min": rows.number("read_before_min"),
+        "accept_level": shown["accept_level"].text,
         "sources": sources,
         "accept": NO_INDICATION,
         "accept_source": "common-practice",
