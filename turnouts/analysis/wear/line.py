@@ -4,6 +4,7 @@ A straight line of level against tonnage. Wear of a new casting and of a fresh w
 at first, so a line through few early readings overstates the rate; the texts say what it rests on.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,7 +35,7 @@ class Line:
     def error_at(self, mgt: float) -> float:
         """Standard error of the level there, scatter of readings not counted."""
         (v00, v01), (_, v11) = self.covariance
-        return float(np.sqrt(max(v00 + 2 * v01 * mgt + v11 * mgt * mgt, 0.0)))
+        return math.sqrt(max(v00 + 2 * v01 * mgt + v11 * mgt * mgt, 0.0))
 
     def band(self, mgt: float, chance: float = 0.95, *, reading: bool = True) -> "Band":
         """Where the next reading there lies with this chance (or, without, the level itself)."""
