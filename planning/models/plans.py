@@ -15,9 +15,13 @@ from turnouts.models.audit import audited
 
 @audited()
 class WeekPlan(models.Model):
-    """One plan of one territory's week. Publishing a later one supersedes it; all are kept."""
+    """One plan of one territory's week. Publishing a later one supersedes it; all are kept.
+
+    A hand edit is a plan of its own: ``based_on`` names the plan it changed, ``change`` says how.
+    """
 
     STATES = [("draft", "Draft"), ("published", "Published"), ("superseded", "Superseded")]
+    ORIGINS = [("planned", "Planned"), ("edited", "Edited by hand")]
 
     territory = models.ForeignKey(Territory, on_delete=models.PROTECT, related_name="plans")
     week = models.DateField(help_text="The Monday it begins on.")
@@ -27,7 +31,15 @@ class WeekPlan(models.Model):
     value = models.FloatField()
     bound = models.FloatField(null=True, blank=True)
     detail = models.JSONField(default=dict)
-    run = models.ForeignKey(LongRun, on_delete=models.PROTECT, related_name="plans")
+    load_out = models.JSONField(default=list, help_text="What each truck loads, once published.")
+    origin = models.CharField(max_length=8, choices=ORIGINS, default="planned")
+    based_on = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="followed_by"
+    )
+    change = models.CharField(max_length=300, blank=True)
+    run = models.ForeignKey(
+        LongRun, on_delete=models.PROTECT, null=True, blank=True, related_name="plans"
+    )
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
@@ -54,6 +66,11 @@ class WeekPlan(models.Model):
             models.CheckConstraint(
                 condition=Q(week__iso_week_day=1), name="a_week_begins_on_a_monday"
             ),
+            models.CheckConstraint(
+                condition=Q(origin="planned", run__isnull=False)
+                | Q(origin="edited", run__isnull=True, based_on__isnull=False),
+                name="a_plan_was_planned_or_edited",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -78,7 +95,7 @@ class PlannedJob(models.Model):
     """A job placed in track time. ``live`` while its plan is the published one.
 
     ``ends_at`` is the expected end; ``chance`` is that of handing the track back before the
-    window ends.
+    window ends. A ``locked`` job stays where it is when the week is planned again.
     """
 
     plan = models.ForeignKey(WeekPlan, on_delete=models.PROTECT, related_name="placed")
@@ -96,6 +113,7 @@ class PlannedJob(models.Model):
         JobSheet, on_delete=models.PROTECT, null=True, blank=True, related_name="placed"
     )
     live = models.BooleanField(default=False)
+    locked = models.BooleanField(default=False)
 
     territory_path = "plan__territory"
 

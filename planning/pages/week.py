@@ -15,6 +15,7 @@ from planning.reading import plans_of, read_plan
 from planning.services.calendar import Week, week_of
 from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
+from planning.services.stopping import KIND
 from planning.services.week import jobs_to_place, windows_in
 from turnouts.access import Action, may, visible
 from turnouts.models import LongRun, Territory
@@ -92,7 +93,8 @@ def _unplanned(place: Territory, span: Week) -> dict[str, Any]:
 def _latest_run(place: Territory, span: Week) -> LongRun | None:
     """A planning run of this week that has not finished, or that failed last."""
     asked = {"territory": place.code, "week": span.monday.isoformat()}
-    newest = LongRun.objects.filter(kind="plan", asked=asked).order_by("-requested_at").first()
+    runs = LongRun.objects.filter(kind=KIND, asked__contains=asked).order_by("-requested_at")
+    newest = runs.select_related("requested_by").first()
     return with_progress(newest) if newest is not None and newest.state != "done" else None
 
 

@@ -17,6 +17,7 @@ from planning.models import (
     WorkWindow,
 )
 from planning.services.calendar import DAYS, Week
+from planning.services.holding import Held
 from planning.solver import problem as p
 from planning.solver.choices import choice
 from planning.solver.faults import MOST_SHARED
@@ -29,12 +30,17 @@ ALWAYS_NEEDED = "employee_in_charge"
 """Somebody of every gang is in charge of the track time: common practice and 49 CFR 214.321."""
 
 
-def week_problem(territory: Territory, week: Week) -> p.Problem:
-    """The week as the solver sees it: ids are the rows' own references and codes."""
+def week_problem(territory: Territory, week: Week, held: Held | None = None) -> p.Problem:
+    """The week as the solver sees it: ids are the rows' own references and codes.
+
+    ``held`` are the jobs that stay where they are; those whose work has begun come in besides the
+    ones that wait.
+    """
     monday = week.monday
-    jobs = jobs_to_place(territory, week)
+    held = held or Held()
+    jobs = [*jobs_to_place(territory, week), *_started(held)]
     return p.Problem(
-        jobs=tuple(_job(job, week) for job in jobs),
+        jobs=tuple(_job(job, week, held.locks.get(job.reference)) for job in jobs),
         windows=tuple(_window(row, week) for row in windows_in(territory, week)),
         crews=_crews(territory, week),
         trucks=_trucks(territory),
@@ -72,7 +78,13 @@ def windows_in(territory: Territory, week: Week) -> list[WorkWindow]:
     return list(rows.select_related("track__line"))
 
 
-def _job(job: RepairJob, week: Week) -> p.Job:
+def _started(held: Held) -> list[RepairJob]:
+    for reference, job in held.started.items():
+        job.present_estimate = held.estimates[reference]  # type: ignore[attr-defined]
+    return list(held.started.values())
+
+
+def _job(job: RepairJob, week: Week, lock: p.Lock | None) -> p.Job:
     estimate: Estimate = job.present_estimate  # type: ignore[attr-defined]
     turnout = job.turnout
     return p.Job(
@@ -86,6 +98,7 @@ def _job(job: RepairJob, week: Week) -> p.Job:
         needs=frozenset({job.procedure, ALWAYS_NEEDED}),
         due_min=_due_minute(job.due_on, week),
         material=material_use(estimate),
+        lock=lock,
     )
 
 

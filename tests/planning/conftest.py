@@ -22,10 +22,14 @@ class SmallWeek:
     supervisor: Person
     week: Week
 
-    def plan(self, key: str = "first") -> WeekPlan:
+    def plan(self, key: str = "first", base: WeekPlan | None = None) -> WeekPlan:
         """Plan the week as the queue would, and give the draft."""
         run, _ = request_plan(
-            by=self.supervisor, territory=self.territory, week=self.week, request_key=key
+            by=self.supervisor,
+            territory=self.territory,
+            week=self.week,
+            request_key=key,
+            base=base,
         )
         answer = plan_week(run=run, progress=lambda *_: None, at=track_time.at(-2, 10))
         return WeekPlan.objects.get(pk=answer["plan"])

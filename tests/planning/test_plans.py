@@ -7,7 +7,8 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from planning.models import LeftOut, PlannedJob, WeekPlan
-from planning.services.plans import keep_plan, request_plan
+from planning.services.drafts import Origin, keep_plan
+from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
 from planning.services.week import week_problem
 from planning.solver.solve import Effort, solve
@@ -110,11 +111,12 @@ def test_a_plan_that_runs_past_its_window_is_refused_whoever_made_it(
     )
     with pytest.raises(Refused, match="breaks"):
         keep_plan(
-            run=run,
+            origin=Origin(by=small_week.supervisor, run=run),
             territory=small_week.territory,
             week=small_week.week,
             problem=problem,
             plan=moved,
+            proof=None,
             at=NOW,
         )
     assert not WeekPlan.objects.exists()
