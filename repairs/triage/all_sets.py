@@ -123,14 +123,14 @@ def _sentence(
     each: tuple[Decision, ...],
     sets: Sequence[RuleSet],
 ) -> str:
-    titles = {rules.id: rules.title for rules in sets}
+    by = next(rules for rules in sets if rules.id == leading.rule_set)
     said = [
         leading.sentence,
-        f"This is by {titles[leading.rule_set]}, the strictest of {len(each)}.",
+        f"This is by {by.said}, the strictest of {len(each)} sets of rules here.",
     ]
     if work.disposition is not leading.disposition or soonest.due_on != leading.due_on:
         said.append(
-            f"By the others: {work.disposition.label.lower()}, {work.disposition_reason}, "
-            f"by {soonest.due_on:%d %b %Y}."
+            f"The others ask for: {work.disposition.label.lower()} by "
+            f"{soonest.due_on:%d %b %Y}, {work.disposition_reason}."
         )
     return " ".join(said)

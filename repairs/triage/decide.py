@@ -27,6 +27,7 @@ from repairs.triage.rows import Advice, Row
 from repairs.triage.rules import RuleSet, rules_in_force
 from repairs.triage.say import radio_sentence
 from repairs.triage.traffic import traffic_now
+from repairs.triage.words import behind
 from turnouts.analysis.terms import Disposition
 
 
@@ -138,12 +139,13 @@ def _confidence(
         return Confidence.LOW, "no number decides it; the qualified person has to"
     for finding in findings:
         if finding.applies_to_traffic and finding.checked not in READ:
-            return Confidence.FAIR, f"it rests on a rule that is {finding.checked}: {finding.title}"
+            rests = f"what trains may do rests on {behind(finding.checked)}"
+            return Confidence.FAIR, f"{rests} ({finding.title}, {finding.clause})"
     if choice.row is not None and choice.row.checked not in READ:
-        row = choice.row
+        row, work = choice.row, choice.disposition.label.lower()
         return (
             Confidence.FAIR,
-            f"the disposition rests on a rule {row.checked}: {row.title}",
+            f"to {work} rests on {behind(row.checked)} ({row.title}, {row.clause})",
         )
     return Confidence.HIGH, "every reading is there and the text of every rule behind it was read"
 

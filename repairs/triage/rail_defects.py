@@ -129,7 +129,7 @@ def _size(row: RailDefectRow, defect: DefectFacts | None) -> str:
     if row.share_from is not None:
         return f", {defect.head_share_percent} % of the head"
     measured = row.over is not None and defect.length_mm is not None
-    return f" {said_length(defect.length_mm)} long" if measured and defect.length_mm else ""
+    return f", {said_length(defect.length_mm)} long" if measured and defect.length_mm else ""
 
 
 def _with_length(finding: Finding, row: RailDefectRow, defect: DefectFacts | None) -> Finding:

@@ -1,6 +1,7 @@
 """A rule set from its TOML files, and the rows of it that are in force on a day."""
 
 import tomllib
+from calendar import month_name
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -85,6 +86,11 @@ class RuleSet:
         """Every row of every table."""
         return tuple(row for table in TABLES.values() for row in getattr(self, table.held_in))
 
+    @property
+    def said(self) -> str:
+        """The set by its title and edition, as it is named in a sentence."""
+        return f"the {self.title}, edition of {_month(self.edition)}"
+
     def setting(self, name: str) -> SettingRow:
         """The row of a setting; LookupError when no row of that name is in force."""
         for row in self.settings:
@@ -114,6 +120,29 @@ TABLES: dict[str, _Table] = {
     "left_out": _Table(LeftOutRow, "left_out"),
 }
 """The tables a rule file may hold, the row each is read as, and where the rule set keeps them."""
+
+
+def said_rule_sets(rule_set: str, edition: str) -> str:
+    """The sets a decision names in ``rule_set`` and ``edition``, by their titles and editions.
+
+    A set that is no longer shipped is said by the id that was kept.
+    """
+    pairs = zip(rule_set.split(" & "), edition.split(" & "), strict=True)
+    return "; ".join(_said_one(one, of) for one, of in pairs)
+
+
+def _said_one(rule_set: str, edition: str) -> str:
+    base, _, own = rule_set.partition("+")
+    title = shipped_rules(base).title if base in FILES else f"set of rules {base}"
+    laid_over = f", with the {own}'s own figures" if own else ""
+    return f"{title}{laid_over}, edition of {_month(edition)}"
+
+
+def _month(edition: str) -> str:
+    """``2026-11`` as ``November 2026``; an edition that is no month is said as it stands."""
+    year, _, month = edition.partition("-")
+    known = month.isdigit() and 1 <= int(month) <= 12
+    return f"{month_name[int(month)]} {year}" if known else edition
 
 
 def federal_rules() -> RuleSet:

@@ -6,6 +6,9 @@ from repairs.triage.decision import Finding, Missing, Traffic, TrafficKind
 from repairs.triage.disposition import Choice
 from repairs.triage.facts import Case
 from repairs.triage.words import CLASS_NAMES, joined, said_speed
+from turnouts.analysis.terms import Disposition
+
+_WORK = {Disposition.WATCH: "Watch, and look again", Disposition.MEASURE_FIRST: "Measure first,"}
 
 
 def radio_sentence(
@@ -22,8 +25,10 @@ def radio_sentence(
     reasons = " ".join(f.sentence for f in governing)
     asked = {m.what for m in choice.missing}
     wanted = [m.what for m in to_measure if m.blocks or m.what in asked]
-    measure = f"Fetch {joined(wanted)} by {measure_by:%d %b %Y}." if wanted else ""
-    work = f"{choice.disposition.label} by {due_on:%d %b %Y}: {choice.reason}."
+    measure = f"Find out by {measure_by:%d %b %Y}: {joined(wanted)}." if wanted else ""
+    # what the law itself says of the work has been said as the reason for the speed
+    why = "" if choice.reason in reasons else f": {choice.reason}"
+    work = f"{_WORK.get(choice.disposition, choice.disposition.label)} by {due_on:%d %b %Y}{why}."
     said = (_traffic_said(traffic, case, part), reasons, measure, work)
     return " ".join(words for words in said if words)
 

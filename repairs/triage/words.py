@@ -10,6 +10,19 @@ from turnouts.analysis.showing import format_length
 CLASS_NAMES = {0: "excepted track", **{c: f"class {c}" for c in range(1, 6)}}
 
 
+_BEHIND = {
+    "from memory": "a text quoted from memory",
+    "from-memory": "a figure quoted from memory",
+    "common-practice": "common practice of the trade, no published rule",
+    "assumed": "an assumption, in place of which the railway should set its own",
+}
+
+
+def behind(checked: str) -> str:
+    """What stands behind a row whose text nobody could read, in plain words."""
+    return _BEHIND[checked]
+
+
 @lru_cache(maxsize=8192)
 def said_length(mm: Decimal) -> str:
     """A length in inches with the exact mm behind it: ``5/8 in (15.875 mm)``."""
@@ -34,7 +47,8 @@ def limit_sentence(
         Compare.NOT_LESS_THAN: "at least",
         Compare.LESS_THAN: "less than",
     }[row.compare]
-    start = f"{row.title} {said_length(measured)}, limit {side} {said_length(limit)} ({clause})"
+    what = row.title.removesuffix(", least").removesuffix(", most")
+    start = f"{what} {said_length(measured)}, limit {side} {said_length(limit)} ({clause})"
     if outcome is Outcome.NEAR:
         return (
             f"{start}: inside by less than the measurement's uncertainty of {said_length(u)}, "

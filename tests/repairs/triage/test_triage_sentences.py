@@ -9,7 +9,7 @@ import pytest
 from repairs.triage.decide import decide
 from repairs.triage.decision import Confidence, Decision
 from repairs.triage.facts import Case, ComponentFacts, DefectFacts, Reading, TrackFacts
-from repairs.triage.rules import federal_rules
+from repairs.triage.rules import federal_rules, said_rule_sets
 from turnouts.analysis.terms import (
     ComponentKind,
     DefectKind,
@@ -54,7 +54,7 @@ def test_class_speed_is_said_with_both_speeds() -> None:
 
 def test_missing_facts_are_named_with_a_date() -> None:
     said = answer(case(readings=SOUND[:1])).sentence
-    assert "Fetch guard check gage and guard face gage by 21 Nov 2026." in said
+    assert "Find out by 21 Nov 2026: guard check gage and guard face gage." in said
 
 
 def test_nothing_measured_clears_no_speed() -> None:
@@ -136,3 +136,54 @@ def test_a_flaw_takes_no_less_than_nothing_and_no_more_than_the_head(share: str)
     with pytest.raises(ValueError, match="0 to 100 %"):
         replace(CHIP, head_share_percent=Decimal(share))
     assert replace(CHIP, head_share_percent=Decimal(100)).head_share_percent == 100
+
+
+def test_what_is_no_published_rule_is_said_in_plain_words() -> None:
+    shallow = replace(CHIP, depth_mm=Decimal(2), length_mm=Decimal(40))
+    decision = answer(case(defect=shallow))
+    assert decision.confidence is Confidence.FAIR
+    assert decision.confidence_reason == (
+        "to grind rests on common practice of the trade, no published rule "
+        "(Shallow, railway's own rule)"
+    )
+
+
+def test_a_speed_that_rests_on_a_text_from_memory_says_which() -> None:
+    rail = ComponentFacts(ComponentKind.STOCK_RAIL, None, Steel.CARBON)
+    broken = DefectFacts(DefectKind.BROKEN, Zone.HEAD, Decimal(100))
+    decision = decide(Case(rail, broken, (), TrackFacts(3), DAY, DAY), federal_rules())
+    assert decision.confidence_reason == (
+        "what trains may do rests on a text quoted from memory (Ordinary break, 49 CFR 213.113(c))"
+    )
+
+
+def test_what_the_law_says_of_the_work_is_said_once() -> None:
+    spring = ComponentFacts(ComponentKind.FROG, FrogDesign.SPRING, Steel.CARBON)
+    crack = DefectFacts(DefectKind.BOLT_HOLE_CRACK, Zone.BOLT_HOLE, Decimal(20))
+    decision = decide(Case(spring, crack, SOUND, TrackFacts(3), DAY, DAY), federal_rules())
+    assert decision.sentence.count("must be replaced") == 1
+    assert decision.sentence.endswith("Replace by 20 Nov 2026.")
+
+
+@pytest.mark.parametrize(
+    ("rule_set", "edition", "said"),
+    [
+        (
+            "ca-qc-s33r2",
+            "2020-10",
+            "Quebec regulation respecting rail safety, industrial track, edition of October 2020",
+        ),
+        (
+            "us-49cfr213+railway & eu-inf-tsi",
+            "2026-11 & 2014",
+            "US federal track safety standards, classes 1 to 5, with the railway's own choices, "
+            "with the railway's own figures, edition of November 2026; European specification for "
+            "infrastructure, switches and crossings in service, edition of 2014",
+        ),
+        ("gone", "3", "set of rules gone, edition of 3"),
+    ],
+)
+def test_sets_of_rules_are_named_by_title_and_edition(
+    rule_set: str, edition: str, said: str
+) -> None:
+    assert said_rule_sets(rule_set, edition) == said

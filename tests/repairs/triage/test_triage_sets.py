@@ -52,7 +52,7 @@ def test_a_quarter_inch_meets_one_law_and_not_the_other_and_the_stricter_stands(
     assert outcomes["us-49cfr213", "213.139(e)"] is Outcome.WITHIN
     assert outcomes["ca-qc-s33r2", "s.80/horn"] is Outcome.BEYOND
     assert both.decision.disposition is Disposition.ADJUST
-    assert "the strictest of 2" in both.decision.sentence
+    assert "edition of October 2020, the strictest of 2 sets of rules" in both.decision.sentence
 
 
 def test_at_six_point_three_mm_both_laws_are_met_at_the_lower_of_their_speeds() -> None:
