@@ -247,6 +247,7 @@ SPECTACULAR_SETTINGS = {
         "ComponentKind": "turnouts.api.words.COMPONENT_KINDS",
         "DefectKind": "turnouts.api.words.DEFECT_KINDS",
         "DefectState": "turnouts.api.words.DEFECT_STATES",
+        "EditionState": "repairs.models.OwnerProcedure.STATES",
         "InspectionKind": "turnouts.models.Inspection.KINDS",
         "Route": "turnouts.api.words.ROUTES",
         "RunState": "turnouts.models.LongRun.STATES",

@@ -1,6 +1,6 @@
 """Pages of disposition, repair estimates and job sheets."""
 
-from django.urls import path
+from django.urls import include, path
 
 from repairs.pages import defect_list, defects, jobs, overrules, rules, sheets, what_if
 
@@ -23,6 +23,7 @@ urlpatterns = [
     path("rules/<int:pk>/", rules.rule, name="rule"),
     path("rules/<int:pk>/preview/", rules.preview, name="rule-preview"),
     path("rules/<int:pk>/answer/", rules.answer, name="rule-answer"),
+    path("", include("repairs.procedure_urls")),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
     path("jobs/<str:reference>/estimate/", jobs.estimate_again, name="job-estimate"),
