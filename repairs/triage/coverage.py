@@ -47,7 +47,7 @@ def _is_shared(rule: str) -> bool:
 
 
 def _section(rules: RuleSet, rows: Iterable[Row], cases: list[WorkedCase]) -> list[str]:
-    decisions = [decide(case.case, rules) for case in cases]
+    decisions = [decide(case.case, rules) for case in cases if not case.is_refused]
     lines = [
         f"| {row.clause} | {row.title} (`{row.rule}`, from {row.start}) "
         f"| {_counted(row, rules, decisions)} | {_checked(row, rules)} |"

@@ -54,7 +54,11 @@ _SIZES = ("depth", "length", "metal_left", "hardened")
 
 @dataclass(frozen=True, slots=True)
 class WorkedCase:
-    """One case with its place, the rule set it is for, and what is expected of the answer."""
+    """One case with its place, the rule set it is for, and what is expected of the answer.
+
+    ``typed`` holds the readings and sizes the case is about as they stand in the file, with their
+    units; those of a sound part are not among them.
+    """
 
     file: str
     name: str
@@ -62,6 +66,12 @@ class WorkedCase:
     clause: str
     case: Case
     expect: Mapping[str, Any]
+    typed: Mapping[str, str]
+
+    @property
+    def is_refused(self) -> bool:
+        """Whether no answer is expected: no rules are in force on its day."""
+        return "refused" in self.expect
 
 
 def read_worked_cases(folder: Path) -> tuple[WorkedCase, ...]:
@@ -82,6 +92,7 @@ def _read(file: Path) -> list[WorkedCase]:
             clause=table["clause"],
             case=_case(document["sound"], given, f"{file.name}, {table['name']}"),
             expect=table["expect"],
+            typed=_typed(given),
         )
         for table in document["case"]
         for name, given in _typings(table["name"], table["given"])
@@ -100,6 +111,13 @@ def _typings(name: str, given: dict[str, Any]) -> Iterator[tuple[str, dict[str, 
     if sizes:
         changed["defect"] = {**given["defect"], **sizes}
     yield f"{name}, as {', '.join(other.values())}", changed
+
+
+def _typed(given: dict[str, Any]) -> dict[str, str]:
+    readings = given.get("readings", {})
+    typed = {name: v["value"] if isinstance(v, dict) else v for name, v in readings.items()}
+    defect = given.get("defect", {})
+    return typed | {name: defect[name] for name in _SIZES if name in defect}
 
 
 def _case(sound: dict[str, Any], given: dict[str, Any], place: str) -> Case:

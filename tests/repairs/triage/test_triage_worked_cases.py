@@ -9,6 +9,7 @@ import pytest
 
 from repairs.triage.decide import decide
 from repairs.triage.decision import Decision, Outcome
+from repairs.triage.read import RuleError
 from repairs.triage.rules import FEDERAL, rule_sets
 from repairs.triage.worked import WorkedCase, read_worked_cases
 
@@ -31,8 +32,10 @@ EXPECT = {
     "absent",
     "checked",
     "says",
+    "refused",
 }
 ALL = read_worked_cases(CASES)
+ANSWERED = [worked for worked in ALL if not worked.is_refused]
 
 
 def _check_numbers(decision: Decision, worked: WorkedCase) -> None:
@@ -74,7 +77,16 @@ def _check_findings(decision: Decision, worked: WorkedCase) -> None:
         assert not any(words in caution for caution in decision.cautions)
 
 
-@pytest.mark.parametrize("worked", ALL, ids=lambda w: f"{w.file}: {w.name}")
+@pytest.mark.parametrize(
+    "worked", [w for w in ALL if w.is_refused], ids=lambda w: f"{w.file}: {w.name}"
+)
+def test_a_day_without_rules_gets_no_answer(worked: WorkedCase) -> None:
+    assert set(worked.expect) == {"refused"}
+    with pytest.raises(RuleError, match=worked.expect["refused"]):
+        decide(worked.case, rule_sets()[worked.rules])
+
+
+@pytest.mark.parametrize("worked", ANSWERED, ids=lambda w: f"{w.file}: {w.name}")
 def test_a_worked_case_is_decided_as_its_clause_says(worked: WorkedCase) -> None:
     assert set(worked.expect) <= EXPECT, f"unknown keys {set(worked.expect) - EXPECT}"
     decision = decide(worked.case, rule_sets()[worked.rules])
@@ -92,7 +104,7 @@ def test_every_rule_on_measured_or_seen_facts_has_worked_cases_on_both_sides(
     rules = rule_sets()[rule_set]
     judged: dict[str, set[Outcome]] = {}
     used: set[str] = set()
-    for worked in ALL:
+    for worked in ANSWERED:
         if worked.rules != rule_set:
             continue
         decision = decide(worked.case, rules)
