@@ -1,8 +1,8 @@
 """Pages of disposition, repair estimates and job sheets."""
 
-from django.urls import include, path
+from django.urls import path
 
-from repairs.pages import defect_list, defects, jobs, overrules, rules, sheets, what_if
+from repairs.pages import defect_list, defects, jobs, overrules, rule_sets, rules, sheets, what_if
 
 urlpatterns = [
     path("defects/", defect_list.defects, name="defects"),
@@ -19,11 +19,13 @@ urlpatterns = [
     path("rules/propose/", rules.propose, name="rule-propose"),
     path("rules/overruling/", overrules.rates, name="overruling"),
     path("rules/overruling.csv", overrules.rates_csv, name="overruling-csv"),
-    path("rules/territories/<str:code>/", rules.territory_sets, name="territory-sets"),
+    path("rules/territories/<str:code>/", rule_sets.propose, name="territory-sets"),
+    path("rules/sets/<int:pk>/", rule_sets.change, name="rule-set-change"),
+    path("rules/sets/<int:pk>/preview/", rule_sets.preview, name="rule-set-preview"),
+    path("rules/sets/<int:pk>/answer/", rule_sets.answer, name="rule-set-answer"),
     path("rules/<int:pk>/", rules.rule, name="rule"),
     path("rules/<int:pk>/preview/", rules.preview, name="rule-preview"),
     path("rules/<int:pk>/answer/", rules.answer, name="rule-answer"),
-    path("", include("repairs.procedure_urls")),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
     path("jobs/<str:reference>/estimate/", jobs.estimate_again, name="job-estimate"),

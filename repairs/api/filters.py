@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.db.models import QuerySet
-from django_filters import rest_framework as filters
+from django_filters import rest_framework as filters  # type: ignore[import-untyped]
 
 from repairs.models import Decision
 from repairs.services.held import with_held

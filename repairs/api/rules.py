@@ -4,7 +4,7 @@ from typing import Any
 
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_view
 from rest_framework import serializers, viewsets
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -83,22 +83,85 @@ class PreviewSerializer(serializers.Serializer[Any]):
     )
 
 
-class OwnerRuleViewSet(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-arg]
-    """Figures the railway set itself: proposed by one engineer, answered by another."""
+class Proposals(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-arg]
+    """What one engineer proposes and another answers, with what it would change before them."""
 
-    queryset = OwnerRule.objects.all()
-    serializer_class = OwnerRuleSerializer
     lookup_value_regex = "[0-9]+"
-    filterset_fields = ["state", "rule", "figure", "territory__code"]
 
     def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
         require(person_of(request), Action.SEE)
 
+    def approve_row(self, row: Any, **given: Any) -> LongRun:
+        raise NotImplementedError
+
+    def reject_row(self, row: Any, **given: Any) -> Any:
+        raise NotImplementedError
+
+    @extend_schema(request=PreviewSerializer, responses={202: RunSerializer})
+    @action(detail=True, methods=["post"])
+    def preview(self, request: Request, pk: str) -> Response:
+        """Queue the judging of open defects by the present and the new rules."""
+        given = PreviewSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        row = self.get_object()
+        run = request_preview(
+            by=person_of(request),
+            rule=row,
+            on=timezone.localdate(),
+            request_key=f"{self.basename} {pk} {request.user.pk} "
+            f"{given.validated_data['request_key']}",
+        )
+        return Response(RunSerializer(run).data, status=202)
+
+    @extend_schema(request=ApprovalSerializer, responses={202: RunSerializer})
+    @action(detail=True, methods=["post"])
+    def approve(self, request: Request, pk: str) -> Response:
+        """Approve as the second engineer; the run judges the open defects by the new rule."""
+        given = ApprovalSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        run = self.approve_row(
+            self.get_object(),
+            by=person_of(request),
+            preview=LongRun.objects.filter(pk=given.validated_data["preview"]).first(),
+            on=timezone.localdate(),
+            at=timezone.now(),
+            note=given.validated_data["note"],
+        )
+        return Response(RunSerializer(run).data, status=202)
+
+    @action(detail=True, methods=["post"])
+    def reject(self, request: Request, pk: str) -> Response:
+        """Reject as the second engineer, with words."""
+        given = AnswerSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        row = self.reject_row(
+            self.get_object(),
+            by=person_of(request),
+            note=given.validated_data["note"],
+            at=timezone.now(),
+        )
+        return Response(self.get_serializer(row).data)
+
+
+@extend_schema_view(reject=extend_schema(request=AnswerSerializer, responses=OwnerRuleSerializer))
+class OwnerRuleViewSet(Proposals):
+    """Figures the railway set itself: proposed by one engineer, answered by another."""
+
+    queryset = OwnerRule.objects.all()
+    serializer_class = OwnerRuleSerializer
+    filterset_fields = ["state", "rule", "figure", "territory__code"]
+
     def get_queryset(self) -> Any:
         if getattr(self, "swagger_fake_view", False):  # the schema is made without a person
             return super().get_queryset()
         return service.visible_rules(person_of(self.request))
+
+    def approve_row(self, row: OwnerRule, **given: Any) -> LongRun:
+        return service.approve_rule(rule=row, **given)
+
+    def reject_row(self, row: OwnerRule, **given: Any) -> OwnerRule:
+        return service.reject_rule(rule=row, **given)
 
     @extend_schema(
         request=ProposalSerializer, responses={201: OwnerRuleSerializer}, parameters=[KEY_PARAMETER]
@@ -122,50 +185,6 @@ class OwnerRuleViewSet(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-arg]
             at=timezone.now(),
         )
         return Response(OwnerRuleSerializer(made).data, status=201)
-
-    @extend_schema(request=PreviewSerializer, responses={202: RunSerializer})
-    @action(detail=True, methods=["post"])
-    def preview(self, request: Request, pk: str) -> Response:
-        """Queue the judging of open defects by the present and the new rules."""
-        given = PreviewSerializer(data=request.data)
-        given.is_valid(raise_exception=True)
-        run = request_preview(
-            by=person_of(request),
-            rule=self.get_object(),
-            on=timezone.localdate(),
-            request_key=f"rule {pk} {request.user.pk} {given.validated_data['request_key']}",
-        )
-        return Response(RunSerializer(run).data, status=202)
-
-    @extend_schema(request=ApprovalSerializer, responses={202: RunSerializer})
-    @action(detail=True, methods=["post"])
-    def approve(self, request: Request, pk: str) -> Response:
-        """Approve as the second engineer; the run judges the open defects by the new rule."""
-        given = ApprovalSerializer(data=request.data)
-        given.is_valid(raise_exception=True)
-        run = service.approve_rule(
-            by=person_of(request),
-            rule=self.get_object(),
-            preview=LongRun.objects.filter(pk=given.validated_data["preview"]).first(),
-            on=timezone.localdate(),
-            at=timezone.now(),
-            note=given.validated_data["note"],
-        )
-        return Response(RunSerializer(run).data, status=202)
-
-    @extend_schema(request=AnswerSerializer, responses=OwnerRuleSerializer)
-    @action(detail=True, methods=["post"])
-    def reject(self, request: Request, pk: str) -> Response:
-        """Reject as the second engineer, with words."""
-        given = AnswerSerializer(data=request.data)
-        given.is_valid(raise_exception=True)
-        row = service.reject_rule(
-            by=person_of(request),
-            rule=self.get_object(),
-            note=given.validated_data["note"],
-            at=timezone.now(),
-        )
-        return Response(OwnerRuleSerializer(row).data)
 
 
 def _territory(request: Request, code: str | None) -> Territory | None:

@@ -3,14 +3,13 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import overrules, procedures, questions, rules, views
+from repairs.api import overrules, questions, rule_sets, rules, views
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
 router.register("overruling", overrules.OverrulingRateViewSet, basename="overruling")
 router.register("rules", rules.OwnerRuleViewSet, basename="owner-rule")
-router.register("procedures", procedures.ProcedureViewSet, basename="procedure")
-router.register("procedure-editions", procedures.EditionViewSet)
+router.register("rule-sets", rule_sets.RuleSetChangeViewSet, basename="rule-set-change")
 router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)

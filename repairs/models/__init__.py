@@ -4,6 +4,7 @@ from repairs.models.overrules import Overrule
 from repairs.models.own_procedures import OwnerProcedure, OwnerSetting
 from repairs.models.owner_rules import OwnerRule, TerritoryRules
 from repairs.models.qualifications import Qualification
+from repairs.models.rule_set_changes import RuleSetChange
 from repairs.models.sheets import JobSheet
 
 __all__ = [
@@ -18,5 +19,6 @@ __all__ = [
     "OwnerSetting",
     "Qualification",
     "RepairJob",
+    "RuleSetChange",
     "TerritoryRules",
 ]

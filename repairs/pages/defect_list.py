@@ -66,7 +66,8 @@ def _wanted(request: Asked, asked: dict[str, str]) -> QuerySet[Defect]:
     places = {field: asked[name] for name, field in PLACES.items() if asked[name]}
     rows = visible(request.user, Defect.objects.with_place()).filter(**places)
     if asked["state"] != "all":
-        rows = rows.filter(state=asked["state"]) if asked["state"] else rows.still_open()
+        wanted = asked["state"]
+        rows = rows.filter(state=wanted) if wanted else rows.still_open()  # type: ignore[attr-defined]
     present = FilteredRelation("decisions", condition=Q(decisions__current=True))
     rows = with_held(rows.annotate(present=present), decision="present__", key="defect_id")
     return (

@@ -121,6 +121,11 @@ class RuleSetsForm(forms.Form):
     names = forms.MultipleChoiceField(
         label="Rule sets", widget=forms.CheckboxSelectMultiple, required=False
     )
+    reason = forms.CharField(
+        label="Why",
+        max_length=LETTERS,
+        widget=forms.Textarea(attrs={"rows": 2, "maxlength": LETTERS}),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from repairs.models import OwnerRule
+from repairs.models import OwnerRule, RuleSetChange
 from repairs.pages.rule_forms import (
     AnswerForm,
     ProposalForm,
@@ -22,11 +22,12 @@ from repairs.pages.rule_forms import (
 from repairs.rule_figures import Settable, one_settable, settable
 from repairs.services import owner_rules as service
 from repairs.services.rule_preview import request_preview
-from repairs.services.territory_rules import Sets, rules_by_territory, set_names, set_rule_sets
+from repairs.services.second_person import Proposed, newest_preview, require_for, why_not_preview
+from repairs.services.territory_rules import Sets, rules_by_territory, set_names
 from repairs.triage.rules import rule_sets
 from turnouts.access import Action, Forbidden, may, visible
 from turnouts.models import LongRun, Territory
-from turnouts.pages.asking import Asked, found, page
+from turnouts.pages.asking import Asked, page
 from turnouts.services.errors import Refused
 from turnouts.services.runs import with_progress
 
@@ -48,30 +49,19 @@ def rules(request: Asked) -> HttpResponse:
 
 def _places(request: Asked) -> list[dict[str, Any]]:
     territories = list(visible(request.user, Territory.objects.all()))
+    waiting = {row.territory_id: row for row in RuleSetChange.objects.filter(state="proposed")}
     names = set_names([one.pk for one in territories])
     shipped = rule_sets()
     return [
         {
             "territory": one,
             "titles": [shipped[name].title for name in names[one.pk]],
+            "waiting": waiting.get(one.pk),
             "form": RuleSetsForm(initial={"names": names[one.pk]}, auto_id=f"{one.code}-%s"),
             "may_edit": may(request.user, Action.EDIT_RULES, one),
         }
         for one in territories
     ]
-
-
-@require_POST
-@page(Action.EDIT_RULES)
-def territory_sets(request: Asked, code: str) -> HttpResponse:
-    """Say under which rule sets a territory stands."""
-    row = found(request, Territory.objects.all(), Action.EDIT_RULES, code=code)
-    form = RuleSetsForm(request.POST)
-    if not form.is_valid():
-        raise Refused("That rule set is not known. Go back and choose from the list.")
-    set_rule_sets(by=request.user, territory=row, names=form.cleaned_data["names"])
-    messages.success(request, f"{row.name}: kept. Judge its open defects again to see the change.")
-    return redirect("rules")
 
 
 @page(Action.EDIT_RULES)
@@ -125,21 +115,24 @@ def propose(request: Asked) -> HttpResponse:
 def rule(request: Asked, pk: int) -> HttpResponse:
     """One rule with all about it; while it waits, what it would change and the answer."""
     row = get_object_or_404(service.visible_rules(request.user), pk=pk)
+    of = _figure_of(row, timezone.localdate())
+    context = {"rule": row, "of": of, **answering(request, row)}
+    return render(request, "repairs/rule.html", context)
+
+
+def answering(request: Asked, row: Proposed) -> dict[str, Any]:
+    """What a proposal would change as far as somebody looked, and who may look and answer."""
     today = timezone.localdate()
-    run = service.newest_preview(row)
-    why_not = service.why_not_preview(row, run, today)
-    context = {
-        "rule": row,
-        "of": _figure_of(row, today),
+    run = newest_preview(row)
+    return {
         "run": with_progress(run) if run else None,
-        "why_not": why_not,
+        "why_not": why_not_preview(row, run, today),
         "may_preview": row.state == "proposed" and _may_answer(request, row, own=True),
         "may_answer": row.state == "proposed" and _may_answer(request, row, own=False),
         "form": AnswerForm(initial={"preview": run.pk if run else None}),
         "key": uuid4().hex,
         "today": today,
     }
-    return render(request, "repairs/rule.html", context)
 
 
 def _figure_of(row: OwnerRule, today: date) -> Settable | None:
@@ -149,11 +142,11 @@ def _figure_of(row: OwnerRule, today: date) -> Settable | None:
     return one_settable(sets, today, row.rule, row.figure)
 
 
-def _may_answer(request: Asked, row: OwnerRule, *, own: bool) -> bool:
+def _may_answer(request: Asked, row: Proposed, *, own: bool) -> bool:
     if row.proposed_by_id == request.user.pk and not own:
         return False
     try:
-        service.require_for(request.user, row.territory)
+        require_for(request.user, row.territory)
     except Forbidden:
         return False
     return True

@@ -26,7 +26,7 @@ def with_held(rows: QuerySet[M], *, decision: str, key: str) -> QuerySet[M]:
     """
     named = rows.order_by().values("pk")
     other = _held_otherwise(Decision.objects.current().filter(**{f"{key}__in": named}), key)
-    return rows.annotate(
+    held: QuerySet[M] = rows.annotate(
         **{
             f"held_{name}": Case(
                 *(When(pk__in=keys, then=Value(value)) for value, keys in other[name].items()),
@@ -36,6 +36,7 @@ def with_held(rows: QuerySet[M], *, decision: str, key: str) -> QuerySet[M]:
             for name in COLUMNS
         }
     )
+    return held
 
 
 def _held_otherwise(decisions: QuerySet[Decision], key: str) -> dict[str, dict[Any, list[int]]]:

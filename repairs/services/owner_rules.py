@@ -11,17 +11,21 @@ from django.db.models import Q, QuerySet
 from repairs.models import OwnerRule
 from repairs.rule_figures import one_settable, stood_words
 from repairs.services.queue import request_triage
+from repairs.services.second_person import (
+    held_for_answer,
+    put_answer,
+    require_for,
+    why_not_preview,
+)
 from repairs.services.territory_rules import applying, approved_rules, laid_over, set_names
 from repairs.triage.owner_figures import Figure
 from repairs.triage.rows import Row
 from repairs.triage.rules import rule_sets
-from turnouts.access import Action, Forbidden, require, territory_ids
+from turnouts.access import Action, territory_ids
 from turnouts.models import LongRun, Person, Territory
 from turnouts.services.errors import Conflict, Refused
 
 LETTERS = 300
-PREVIEW = "rule preview"
-"""The kind of the long run that shows what a proposed rule would change."""
 
 
 @dataclass(frozen=True)
@@ -80,15 +84,6 @@ def propose_rule(*, by: Person, proposal: Proposal, on: date, at: datetime) -> O
     return row
 
 
-def require_for(by: Person, territory: Territory | None) -> None:
-    """The right to change the rules there; a rule of all territories takes it in all of them."""
-    require(by, Action.EDIT_RULES, territory)
-    if territory is None and territory_ids(by, Action.EDIT_RULES) is not None:
-        raise Forbidden(
-            "A rule for all territories takes an engineer of all territories. Choose your own."
-        )
-
-
 def check_stands(row: OwnerRule) -> None:
     """Raise Refused where the rule cannot stand over the law with what is approved already.
 
@@ -114,12 +109,14 @@ def approve_rule(
     ``preview`` is the run whose result the person has before them; it must be of today and of the
     rules that stand now.
     """
-    row = _locked(rule, by)
-    _check_preview(row, preview, on)
+    row = held_for_answer(rule, by)
+    reason = why_not_preview(row, preview, on)
+    if reason:
+        raise Conflict(reason)
     row.begins_on = max(row.starts_on, on)
     if row.ends_on is not None and row.ends_on <= row.begins_on:
         raise Refused(f"The rule would have ended on {row.ends_on}. Reject it and propose anew.")
-    row.state, row.answered_by, row.answered_at, row.answer_note = "approved", by, at, note.strip()
+    put_answer(row, "approved", by=by, note=note, at=at)
     check_stands(row)
     row.save()
     return request_triage(by=by, on=on, request_key=f"rule {row.pk} approved")
@@ -128,49 +125,9 @@ def approve_rule(
 @transaction.atomic
 def reject_rule(*, by: Person, rule: OwnerRule, note: str, at: datetime) -> OwnerRule:
     """Say no, with words; the proposal is kept."""
-    row = _locked(rule, by)
-    if not note.strip():
-        raise Refused("Say in words why the rule is rejected.")
-    row.state, row.answered_by, row.answered_at, row.answer_note = "rejected", by, at, note.strip()
+    row = held_for_answer(rule, by)
+    put_answer(row, "rejected", by=by, note=note, at=at)
     row.save()
-    return row
-
-
-def newest_preview(rule: OwnerRule) -> LongRun | None:
-    """The last preview that anybody asked for."""
-    runs = LongRun.objects.filter(kind=PREVIEW, asked__rule=rule.pk)
-    return runs.order_by("-requested_at", "-pk").first()
-
-
-def why_not_preview(rule: OwnerRule, preview: LongRun | None, on: date) -> str:
-    """Why the rule cannot be approved on this preview; nothing when it can."""
-    if preview is None or preview.kind != PREVIEW or preview.asked.get("rule") != rule.pk:
-        return "Look first at what the rule would change: ask for the preview."
-    if preview.state != "done":
-        return "The preview has not come to its end. Wait for it, or ask for it again."
-    if preview.asked["on"] != on.isoformat():
-        return f"The preview is of {preview.asked['on']}. Ask for one of today."
-    if preview.result["standing"] != [r.pk for r in approved_rules()]:
-        return "Another rule was approved since the preview. Ask for it again."
-    return ""
-
-
-def _check_preview(rule: OwnerRule, preview: LongRun | None, on: date) -> None:
-    reason = why_not_preview(rule, preview, on)
-    if reason:
-        raise Conflict(reason)
-
-
-def _locked(rule: OwnerRule, by: Person) -> OwnerRule:
-    """The proposal, held until the transaction ends, if this person may answer it."""
-    # All rules are held: two approved at once could each stand, and not both together.
-    list(OwnerRule.objects.select_for_update().values_list("pk"))
-    row = OwnerRule.objects.select_related("territory").get(pk=rule.pk)
-    require_for(by, row.territory)
-    if row.proposed_by_id == by.pk:
-        raise Forbidden("You proposed this rule; a second engineer has to answer it.")
-    if row.state != "proposed":
-        raise Conflict(f"This rule is {row.get_state_display().lower()} already.")
     return row
 
 

@@ -8,8 +8,15 @@ from typing import Any
 
 from repairs.models import OwnerRule
 from repairs.services.facts import cases_for
-from repairs.services.owner_rules import PREVIEW, require_for
 from repairs.services.plain import as_json
+from repairs.services.second_person import (
+    PREVIEW,
+    Proposed,
+    asked_of,
+    proposal_of,
+    require_for,
+    standing_rules,
+)
 from repairs.services.territory_rules import Sets, applying, approved_rules, laid_over, set_names
 from repairs.services.triage import JUDGED
 from repairs.triage.all_sets import decide_all
@@ -38,36 +45,36 @@ class Answer:
     due_on: date
 
 
-def request_preview(*, by: Person, rule: OwnerRule, on: date, request_key: str) -> LongRun:
+def request_preview(*, by: Person, rule: Proposed, on: date, request_key: str) -> LongRun:
     """Queue the judging of the open defects that a proposed rule would speak of."""
     require_for(by, rule.territory)
     if rule.state != "proposed":
         raise Conflict(f"This rule is {rule.get_state_display().lower()} already.")
-    asked = {"rule": rule.pk, "on": on.isoformat()}
+    asked = {**asked_of(rule), "on": on.isoformat()}
     run, _ = start_run(kind=PREVIEW, request_key=request_key, by=by, asked=asked, task=PREVIEW_TASK)
     return run
 
 
 def carry_out_preview(run: LongRun, progress: Progress) -> dict[str, Any]:
     """Judge twice, write nothing but the run's own result."""
-    rule = OwnerRule.objects.get(pk=run.asked["rule"])
+    rule = proposal_of(run)
     today = date.fromisoformat(run.asked["on"])
     # A rule that begins later is looked at on the day it will begin.
-    return preview(rule, max(today, rule.starts_on), progress)
+    starts_on = rule.starts_on if isinstance(rule, OwnerRule) else today
+    return preview(rule, max(today, starts_on), progress)
 
 
-def preview(rule: OwnerRule, on: date, progress: Progress) -> dict[str, Any]:
+def preview(rule: Proposed, on: date, progress: Progress) -> dict[str, Any]:
     """Counts, and the first changes one by one, of the rule as from ``on``."""
-    ids = _open_defects(rule)
-    approved = approved_rules()
-    pairs = _Pairs(rule, approved)
+    ids, standing = _open_defects(rule), standing_rules(rule)
+    pairs = _Pairs(rule, approved_rules())
     counts: Counter[str] = Counter()
     listed: list[dict[str, Any]] = []
     for start in range(0, len(ids), BATCH):
         rows = list(Defect.objects.with_place().filter(pk__in=ids[start : start + BATCH]))
         pairs.read(rows)
         for row, case in zip(rows, cases_for(rows, on), strict=True):
-            changed = _changed(case, *pairs.of(row))
+            changed = _changed(case, *pairs.of(row), row_by_row=isinstance(rule, OwnerRule))
             if changed is not None:
                 counts.update(changed["ways"])
                 counts["changed"] += 1
@@ -77,7 +84,7 @@ def preview(rule: OwnerRule, on: date, progress: Progress) -> dict[str, Any]:
     return {
         "on": on.isoformat(),
         "looked_at": len(ids),
-        "standing": [one.pk for one in approved],
+        "standing": standing,
         **{name: counts[name] for name in ("changed", *WAYS)},
         "listed": listed,
     }
@@ -86,7 +93,7 @@ def preview(rule: OwnerRule, on: date, progress: Progress) -> dict[str, Any]:
 WAYS = ("stricter", "milder", "disposition", "due")
 
 
-def _open_defects(rule: OwnerRule) -> list[int]:
+def _open_defects(rule: Proposed) -> list[int]:
     rows = Defect.objects.filter(state__in=JUDGED)
     if rule.territory_id is not None:
         rows = rows.filter(turnout__track__line__territory=rule.territory_id)
@@ -96,7 +103,7 @@ def _open_defects(rule: OwnerRule) -> list[int]:
 class _Pairs:
     """The sets before and after, by territory."""
 
-    def __init__(self, rule: OwnerRule, approved: Sequence[OwnerRule]) -> None:
+    def __init__(self, rule: Proposed, approved: Sequence[OwnerRule]) -> None:
         self.rule = rule
         self.approved = approved
         self.found: dict[int, tuple[Sets, Sets]] = {}
@@ -105,19 +112,25 @@ class _Pairs:
         new = {row.turnout.territory.pk for row in rows} - set(self.found)
         for territory, names in set_names(new).items():
             own = applying(self.approved, territory)
-            self.found[territory] = laid_over(names, own), laid_over(names, [*own, self.rule])
+            self.found[territory] = laid_over(names, own), self._after(names, own)
+
+    def _after(self, names: Sequence[str], own: Sequence[OwnerRule]) -> Sets:
+        if isinstance(self.rule, OwnerRule):
+            return laid_over(names, [*own, self.rule])
+        return laid_over(self.rule.names, own)
 
     def of(self, row: Defect) -> tuple[Sets, Sets]:
         return self.found[row.turnout.territory.pk]
 
 
-def _changed(case: Case, before: Sets, after: Sets) -> dict[str, Any] | None:
+def _changed(case: Case, before: Sets, after: Sets, *, row_by_row: bool) -> dict[str, Any] | None:
     """Old, new and why, where the answer that stands becomes another; ``None`` where it does not.
 
-    Where no set's own answer changes, the strictest of them cannot.
+    ``row_by_row`` where the sets are the same but for some rows: where then no set's own answer
+    changes, the strictest of them cannot.
     """
-    sets = [one for b, a in zip(before, after, strict=True) for one in compare([case], b, a)]
-    if not sets:
+    whys = _whys(case, before, after) if row_by_row else []
+    if row_by_row and not whys:
         return None
     old, new = decide_all(case, before).decision, decide_all(case, after).decision
     ways = _ways(old, new)
@@ -127,8 +140,14 @@ def _changed(case: Case, before: Sets, after: Sets) -> dict[str, Any] | None:
         "old": as_json(_short(old)),
         "new": as_json(_short(new)),
         "ways": ways,
-        "why": " ".join(dict.fromkeys(one.why for one in sets)),
+        "why": " ".join(whys) or new.sentence,
     }
+
+
+def _whys(case: Case, before: Sets, after: Sets) -> list[str]:
+    """Why each set's own answer changes."""
+    changed = (one for b, a in zip(before, after, strict=True) for one in compare([case], b, a))
+    return list(dict.fromkeys(one.why for one in changed))
 
 
 def _ways(old: Decision, new: Decision) -> list[str]:

@@ -3,14 +3,10 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 
-from django.db import transaction
-
 from repairs.models import OwnerRule, TerritoryRules
 from repairs.triage.owner import OwnerChange, OwnerRuleRefused, owner_rules
 from repairs.triage.owner_figures import Figure
 from repairs.triage.rules import FEDERAL, RuleSet, rule_sets
-from turnouts.access import Action, require
-from turnouts.models import Person, Territory
 from turnouts.services.errors import Refused
 
 Sets = tuple[RuleSet, ...]
@@ -74,24 +70,3 @@ def change_of(rule: OwnerRule) -> OwnerChange:
         track_class=rule.track_class,
         end=rule.ends_on,
     )
-
-
-@transaction.atomic
-def set_rule_sets(*, by: Person, territory: Territory, names: Sequence[str]) -> list[str]:
-    """Say under which shipped rule sets a territory stands; at least one.
-
-    The railway's own figures must stand over each of them. What was decided stays as it is until
-    the defects are judged again.
-    """
-    require(by, Action.EDIT_RULES, territory)
-    chosen = list(dict.fromkeys(names))
-    unknown = [name for name in chosen if name not in rule_sets()]
-    if unknown or not chosen:
-        known = ", ".join(rule_sets())
-        what = f"There is no rule set {', '.join(unknown)}" if unknown else "Choose at least one"
-        raise Refused(f"{what}. The rule sets are: {known}.")
-    laid_over(chosen, applying(approved_rules(), territory.pk))
-    territory.rule_sets.exclude(rule_set__in=chosen).delete()
-    for name in chosen:
-        TerritoryRules.objects.get_or_create(territory=territory, rule_set=name)
-    return chosen

@@ -64,7 +64,10 @@ CONTRAST = "color-contrast"
 NO_SCREEN = {
     "rule": "looked at in tests/repairs/pages/test_rules_in_a_browser.py",
     "rule-propose": "looked at in tests/repairs/pages/test_rules_in_a_browser.py",
+    "rule-set-change": "looked at in tests/repairs/pages/test_rules_in_a_browser.py",
     "territory-sets": "posted",
+    "rule-set-preview": "posted",
+    "rule-set-answer": "posted",
     "rule-preview": "posted",
     "rule-answer": "posted",
     "overruling-csv": "a file",

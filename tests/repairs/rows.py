@@ -5,13 +5,13 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from repairs.models import Estimate, JobSheet, Qualification, RepairJob
+from repairs.models import Estimate, JobSheet, Qualification, RepairJob, TerritoryRules
 from repairs.services.job_sheets import TrackTime, issue_job_sheet
 from repairs.services.jobs import JobsResult, make_jobs
 from repairs.services.triage import TriageResult, triage_open
 from tests import railway
 from turnouts.analysis.terms import Quantity
-from turnouts.models import Defect, Person, Turnout
+from turnouts.models import Defect, Person, Territory, Turnout
 
 DAY = date(2026, 3, 4)
 """Two days after the inspection of the invented railway."""
@@ -64,6 +64,14 @@ def judged(by: Person, on: date = DAY) -> TriageResult:
 
 def made(by: Person, on: date = DAY) -> JobsResult:
     return make_jobs(by=by, on=on, at=NOW, progress=quiet)
+
+
+def under(territory: Territory, *names: str) -> None:
+    """Put a territory under these shipped rule sets, as if two engineers had said so."""
+    territory.rule_sets.all().delete()
+    TerritoryRules.objects.bulk_create(
+        TerritoryRules(territory=territory, rule_set=name) for name in names
+    )
 
 
 def job(defect: Defect | None = None, by: Person | None = None) -> RepairJob:

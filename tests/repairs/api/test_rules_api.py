@@ -156,3 +156,33 @@ def test_lists_take_the_same_queries_however_long() -> None:
             client.get("/api/rules/")
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_a_territorys_rule_sets_from_the_proposal_to_the_answer() -> None:
+    place = decision().defect.turnout.territory
+    first, second = as_("engineer"), as_("engineer")
+    given = {
+        "territory": place.code,
+        "names": ["us-49cfr213", "eu-inf-tsi"],
+        "reason": "Trains from across the border",
+    }
+    made = first.post("/api/rule-sets/", given, content_type=JSON).json()
+    assert (made["state"], made["stood"]) == ("proposed", ["us-49cfr213"])
+    address = f"/api/rule-sets/{made['id']}/"
+    run = second.post(f"{address}preview/", {"request_key": "a"}, content_type=JSON).json()
+    tasks.rule_preview(run["id"])
+    own = first.post(f"{address}approve/", {"preview": run["id"]}, content_type=JSON)
+    assert own.status_code == 403
+    kept = second.post(f"{address}approve/", {"preview": run["id"]}, content_type=JSON)
+    assert kept.status_code == 202
+    assert first.get(address).json()["state"] == "approved"
+
+
+def test_a_rejected_change_of_rule_sets_keeps_the_words() -> None:
+    place = railway.territory()
+    given = {"territory": place.code, "names": ["eu-inf-tsi"], "reason": "New owner"}
+    made = as_("engineer").post("/api/rule-sets/", given, content_type=JSON).json()
+    address = f"/api/rule-sets/{made['id']}/"
+    told = as_("engineer").post(f"{address}reject/", {"note": "Not yet"}, content_type=JSON).json()
+    assert (told["state"], told["answer_note"]) == ("rejected", "Not yet")
+    assert as_("engineer", railway.territory()).get(address).status_code == 404

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from repairs import tasks
-from repairs.models import Decision, Overrule, OwnerRule
+from repairs.models import Decision, Overrule, OwnerRule, RuleSetChange
 from repairs.services.owner_rules import Proposal, propose_rule
 from repairs.services.rule_preview import PREVIEW_TASK
 from repairs.services.triage import triage_defect
@@ -102,7 +102,7 @@ def test_buttons_do_nothing_for_roles_that_may_not(role: str, defect: Defect) ->
         client.post(reverse("defect-overrule", args=[defect]), word),
         client.post(
             reverse("territory-sets", args=[defect.turnout.territory.code]),
-            {"names": ["us-49cfr213"]},
+            {"names": ["us-49cfr213", "eu-inf-tsi"], "reason": "Trains from across the border"},
         ),
     ]
     expected = 302 if role == "engineer" else 403
@@ -285,8 +285,7 @@ def test_rates_of_another_territory_are_not_counted(defect: Defect) -> None:
 
 def test_a_territory_under_two_sets_shows_both_on_the_defect(defect: Defect) -> None:
     client = as_("engineer")
-    names = {"names": ["us-49cfr213", "eu-inf-tsi"]}
-    client.post(reverse("territory-sets", args=[defect.turnout.territory.code]), names)
+    rows.under(defect.turnout.territory, "us-49cfr213", "eu-inf-tsi")
     judged(defect)
     page = client.get(reverse("defect", args=[defect])).content.decode()
     assert "2 rule sets stand here" in page
@@ -314,3 +313,32 @@ def test_pages_take_the_same_queries_however_much_they_show(name: str) -> None:
             assert client.get(reverse(name)).status_code == 200
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_a_territorys_rule_sets_from_the_proposal_to_the_answer(defect: Defect) -> None:
+    judged(defect)
+    first, second = as_("engineer"), as_("engineer")
+    given = {"names": ["us-49cfr213", "eu-inf-tsi"], "reason": "Trains from across the border"}
+    sent = first.post(reverse("territory-sets", args=[defect.turnout.territory.code]), given)
+    assert "waits for a second engineer" in first.get(reverse("rules")).content.decode()
+    assert "It waits for the answer" in first.get(sent.url).content.decode()
+    change = RuleSetChange.objects.get()
+    second.post(reverse("rule-set-preview", args=[change.pk]), {"key": KEY})
+    run = LongRun.objects.get(task=PREVIEW_TASK)
+    tasks.rule_preview(run.pk)
+    page = second.get(sent.url).content.decode()
+    assert "Approve, and judge the open defects by it" in page
+    assert "Trains from across the border" in page
+    answer = {"answer": "approve", "preview": run.pk, "note": ""}
+    second.post(reverse("rule-set-answer", args=[change.pk]), answer)
+    change.refresh_from_db()
+    assert change.state == "approved"
+
+
+def test_a_change_of_rule_sets_elsewhere_does_not_exist(defect: Defect) -> None:
+    client = as_("engineer")
+    given = {"names": ["eu-inf-tsi"], "reason": "Trains from across the border"}
+    client.post(reverse("territory-sets", args=[defect.turnout.territory.code]), given)
+    address = reverse("rule-set-change", args=[RuleSetChange.objects.get().pk])
+    assert client.get(address).status_code == 200
+    assert as_("engineer", railway.territory()).get(address).status_code == 404

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from repairs import tasks
 from repairs.services.rule_preview import request_preview
+from repairs.services.rule_set_changes import propose_rule_sets
 from tests import railway
 from tests.repairs import rows
 from tests.repairs.pages.looking import DESK, PHONE, enter, sound
@@ -22,12 +23,22 @@ def test_each_page_of_rules_is_sound(
     rule, engineer = proposed(), railway.person("engineer")
     run = request_preview(by=engineer, rule=rule, on=timezone.localdate(), request_key="look")
     tasks.rule_preview(run.pk)
+    change = propose_rule_sets(
+        by=engineer,
+        territory=defect.turnout.territory,
+        names=["us-49cfr213", "eu-inf-tsi"],
+        reason="Trains from across the border",
+        at=timezone.now(),
+    )
+    seen = request_preview(by=engineer, rule=change, on=timezone.localdate(), request_key="sets")
+    tasks.rule_preview(seen.pk)
     page = enter(browser, live_server, engineer, size, "/rules/")
     for address in (
         "/rules/",
         "/rules/rows/?words=213.137",
         PROPOSE,
         f"/rules/{rule.pk}/",
+        f"/rules/sets/{change.pk}/",
         "/rules/overruling/",
         f"/defects/{defect}/overrule/",
     ):

@@ -13,7 +13,7 @@ from repairs.models import Decision, OwnerRule
 from repairs.services import owner_rules as service
 from repairs.services.owner_rules import Proposal, approve_rule, propose_rule, reject_rule
 from repairs.services.rule_preview import preview, request_preview
-from repairs.services.territory_rules import rules_by_territory, set_rule_sets
+from repairs.services.territory_rules import rules_by_territory
 from repairs.services.triage import triage_defect
 from repairs.triage.owner_figures import Figure
 from tests import railway
@@ -248,22 +248,12 @@ def test_of_two_rule_sets_the_stricter_stands_and_both_are_kept(engineer: Person
     defect = rows.spalled_point()
     alone = triage_defect(by=engineer, defect=defect, on=rows.DAY, at=rows.NOW)
     assert "by_set" not in alone.detail
-    chosen = set_rule_sets(
-        by=engineer, territory=defect.turnout.territory, names=["us-49cfr213", "eu-inf-tsi"]
-    )
-    assert chosen == ["us-49cfr213", "eu-inf-tsi"]
+    chosen = ["us-49cfr213", "eu-inf-tsi"]
+    rows.under(defect.turnout.territory, *chosen)
     both = triage_defect(by=engineer, defect=defect, on=rows.DAY, at=rows.NOW)
     assert [one["rule_set"] for one in both.detail["by_set"]] == chosen
     assert both.rule_set.startswith("us-49cfr213 & eu-inf-tsi")
     assert both.due_on == min(date.fromisoformat(o["due_on"]) for o in both.detail["by_set"])
-
-
-@pytest.mark.parametrize(("names", "words"), [([], "at least one"), (["mars"], "no rule set mars")])
-def test_a_territory_stands_under_a_known_rule_set(
-    engineer: Person, names: list[str], words: str
-) -> None:
-    with pytest.raises(Refused, match=words):
-        set_rule_sets(by=engineer, territory=railway.territory(), names=names)
 
 
 def test_reading_the_rules_takes_the_same_queries_for_many_territories(
