@@ -19,7 +19,7 @@ COPY planning planning
 # The settings refuse to start with anything missing; nothing here is opened, kept or used again.
 RUN SECRET_KEY="$(python -c 'import secrets; print(secrets.token_urlsafe(48))')" \
     DATABASE_URL=postgres://build/build REDIS_URL=redis://build ALLOWED_HOSTS=build \
-    MEDIA_ROOT=/site/media /site/.venv/bin/python manage.py collectstatic --noinput --verbosity 0
+    MEDIA_ROOT=/site/media EMAIL_URL=dummymail:// /site/.venv/bin/python manage.py collectstatic --noinput --verbosity 0
 
 FROM python:3.11-slim
 RUN useradd --system --uid 10001 --create-home --home-dir /home/frogs frogs \

@@ -1,11 +1,25 @@
 """Logs as one JSON object a line, for the requests, the tasks and every library alike."""
 
+import re
 from typing import Any
 
 import structlog
 
+_CALENDAR_KEY = re.compile(r"(?<=/calendars/)[^/\s]+(?=\.ics)")
+
+
+def without_keys(logger: Any, method: str, event: dict[str, Any]) -> dict[str, Any]:
+    """The event without the secret part of a crew calendar's address: whoever reads it may read
+    the calendar, and a log is read by many."""
+    request = event.get("request")
+    if isinstance(request, str):
+        event["request"] = _CALENDAR_KEY.sub("(key)", request)
+    return event
+
+
 _SHARED: list[Any] = [
     structlog.contextvars.merge_contextvars,
+    without_keys,
     structlog.stdlib.add_logger_name,
     structlog.stdlib.add_log_level,
     structlog.stdlib.PositionalArgumentsFormatter(),

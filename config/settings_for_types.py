@@ -9,6 +9,7 @@ os.environ.update(
     REDIS_URL="redis://localhost/0",
     ALLOWED_HOSTS="localhost",
     MEDIA_ROOT="media",
+    EMAIL_URL="consolemail://",
 )
 
 from config.settings import *  # noqa: F403

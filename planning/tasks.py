@@ -1,8 +1,9 @@
-"""Planning in the queue: one task a territory."""
+"""Planning in the queue, one task a territory; and the notices to the crews."""
 
 from celery import shared_task
 from django.utils import timezone
 
+from planning.services import telling
 from planning.services.plans import TASK, plan_week
 from turnouts.services.runs import carry_out
 
@@ -14,3 +15,9 @@ def plan(run_id: int) -> None:
         run_id=run_id,
         work=lambda run, progress: plan_week(run=run, progress=progress, at=timezone.now()),
     )
+
+
+@shared_task(name=telling.TASK)
+def send_notices() -> int:
+    """Send the notices that wait; also run now and then, should the queue have lost one."""
+    return telling.send_notices(at=timezone.now())

@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from planning.pages import week
+from planning.pages import calendars, week
 
 
 class DayConverter:
@@ -24,4 +24,7 @@ urlpatterns = [
     path("week/<str:territory>/<day:monday>/", week.week, name="week"),
     path("week/<str:territory>/<day:monday>/plan/", week.ask_for_plan, name="ask-for-plan"),
     path("plans/<int:pk>/publish/", week.publish, name="publish-plan"),
+    path("calendars/", calendars.crew_calendars, name="crew-calendars"),
+    path("calendars/<str:code>/renew/", calendars.renew, name="renew-calendar"),
+    path("calendars/<str:key>.ics", calendars.crew_feed, name="crew-feed"),
 ]

@@ -98,6 +98,7 @@ def provide(mode: str, pattern: Path | None = None) -> None:
         os.environ["REDIS_URL"] = servers.valkey.url()
     os.environ.setdefault("SECRET_KEY", secrets.token_urlsafe(48) if testing else _secret_key())
     os.environ.setdefault("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+    os.environ.setdefault("EMAIL_URL", "consolemail://")
     os.environ.setdefault("MEDIA_ROOT", str((servers.home if testing else LOCAL) / "media"))
 
 

@@ -1,4 +1,4 @@
-"""Publishing a plan: its placements become live, its job sheets are issued, the old plan ends."""
+"""Publishing a plan: it goes live with job sheets, load-outs and notices; the old plan ends."""
 
 from datetime import datetime
 
@@ -6,6 +6,9 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from planning.models import PlannedJob, WeekPlan
+from planning.services.crew_calendars import update_entries
+from planning.services.load_outs import load_out_of
+from planning.services.telling import write_notices
 from repairs.models import Qualification
 from repairs.services.job_sheets import TrackTime, issue_job_sheet, withdraw_job_sheet
 from turnouts.access import Action, require
@@ -42,10 +45,13 @@ def _publish(by: Person, plan: WeekPlan, expected_version: int, at: datetime) ->
         raise Conflict("A later plan took this one's place; plan the week again instead.")
     _refuse_if_older(row)
     before = _supersede(row)
-    _go_live(row, before, by, at)
+    _go_live(row, dict(before), by, at)
     row.state, row.published_at, row.published_by = "published", at, by
+    row.load_out = load_out_of(row)
     row.version += 1
-    row.save(update_fields=["state", "published_at", "published_by", "version"])
+    row.save(update_fields=["state", "published_at", "published_by", "load_out", "version"])
+    update_entries(row, before, at)
+    write_notices(row, before)
     return row
 
 
@@ -66,7 +72,7 @@ def _supersede(row: WeekPlan) -> dict[int, PlannedJob]:
     old = WeekPlan.objects.select_for_update().filter(
         territory=row.territory, week=row.week, state="published"
     )
-    placed = list(PlannedJob.objects.filter(plan__in=old).select_related("sheet"))
+    placed = list(PlannedJob.objects.filter(plan__in=old).select_related("sheet", "job", "turnout"))
     PlannedJob.objects.filter(plan__in=old).update(live=False, sheet=None)
     for plan in old:
         plan.state = "superseded"

@@ -10,7 +10,8 @@ SET_UP = ("-c", "import django; django.setup()")
 
 
 @pytest.mark.parametrize(
-    "name", ["SECRET_KEY", "DATABASE_URL", "REDIS_URL", "ALLOWED_HOSTS", "MEDIA_ROOT"]
+    "name",
+    ["SECRET_KEY", "DATABASE_URL", "REDIS_URL", "ALLOWED_HOSTS", "MEDIA_ROOT", "EMAIL_URL"],
 )
 def test_production_refuses_to_start_without(name: str, run: Run) -> None:
     given = {key: value for key, value in PRODUCTION.items() if key != name}
