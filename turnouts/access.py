@@ -32,6 +32,9 @@ class Action(StrEnum):
     PLAN = "plan the week"
     PUBLISH = "publish a plan"
     SEE_SHEETS = "see job sheets"
+    RECORD = "record work at the trackside"
+    SIGN = "sign a record of work"
+    LET_START = "let somebody start a job without a certificate"
     GRANT = "change people and roles"
 
 
@@ -49,6 +52,9 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.PLAN: frozenset({Role.SUPERVISOR}),
     Action.PUBLISH: frozenset({Role.SUPERVISOR}),
     Action.SEE_SHEETS: frozenset({Role.WELDER, Role.SUPERVISOR, Role.ENGINEER}),
+    Action.RECORD: frozenset({Role.WELDER, Role.SUPERVISOR}),
+    Action.SIGN: frozenset({Role.WELDER, Role.SUPERVISOR, Role.ENGINEER}),
+    Action.LET_START: frozenset({Role.SUPERVISOR}),
     Action.GRANT: frozenset({Role.ADMINISTRATOR}),
 }
 

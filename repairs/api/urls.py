@@ -3,13 +3,15 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import overrules, questions, rule_sets, rules, views
+from repairs.api import field, overrules, procedures, questions, rule_sets, rules, views
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
 router.register("overruling", overrules.OverrulingRateViewSet, basename="overruling")
 router.register("rules", rules.OwnerRuleViewSet, basename="owner-rule")
 router.register("rule-sets", rule_sets.RuleSetChangeViewSet, basename="rule-set-change")
+router.register("procedures", procedures.ProcedureViewSet, basename="procedure")
+router.register("procedure-editions", procedures.EditionViewSet)
 router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)
@@ -17,5 +19,8 @@ router.register("job-sheets", views.JobSheetViewSet)
 urlpatterns = [
     path("decisions/what-if/<str:reference>/", questions.WhatIfView.as_view()),
     path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
+    path("job-sheets/<str:number>/work/", field.SheetWorkView.as_view(), name="api-sheet-work"),
+    path("job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"),
+    path("job-sheets/<str:number>/events/<uuid:event>/photo/", field.EventPhotoView.as_view()),
     *router.urls,
 ]

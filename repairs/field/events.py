@@ -295,14 +295,12 @@ def _note(given: Reading) -> Data:
 
 
 def _correction(given: Reading) -> Data:
-    of, reason = given.identity("of"), given.words("reason", 300)
-    data = given.mapping_or_none("data")
-    at = None
-    if data is not None and "at" in data:
-        inner = Reading.of(Kind.CORRECTION.label, data)
-        at = inner.moment("at")
-        data = inner.left()
-    return Correction(of, reason, data, at)
+    return Correction(
+        of=given.identity("of"),
+        reason=given.words("reason", 300),
+        data=given.mapping_or_none("data"),
+        at=given.moment_or_none("at"),
+    )
 
 
 def _nothing(given: Reading) -> Data:

@@ -41,7 +41,7 @@ def rounds(events: Sequence[Event], rule: PenetrantRule) -> tuple[Round, ...]:
     steps = [event for event in events if event.kind is Kind.PENETRANT]
     starts = [n for n, event in enumerate(steps) if _step(event) is PenetrantStep.APPLIED]
     ends = [*starts[1:], len(steps)]
-    return tuple(_round(steps[a:b], rule) for a, b in zip(starts, ends, strict=True))
+    return tuple(_round(steps[a:b], rule) for a, b in zip(starts, ends, strict=False))
 
 
 def dwell_least_min(rule: PenetrantRule, surface_degc: Decimal | None) -> float:

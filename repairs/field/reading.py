@@ -114,17 +114,14 @@ class Reading:
         except ValueError:
             raise BadEvent(f"{self.what}: {name} must be the id of an event.") from None
 
-    def moment(self, name: str) -> datetime:
+    def moment_or_none(self, name: str) -> datetime | None:
         """A date and time with its offset."""
-        return read_moment(self.what, name, self.fields.pop(name, None))
+        value = self.fields.pop(name, None)
+        return None if value is None else read_moment(self.what, name, value)
 
     def mapping_or_none(self, name: str) -> dict[str, Any] | None:
         value = self.fields.pop(name, None)
         return None if value is None else dict(Reading.of(self.what, value).fields)
-
-    def left(self) -> dict[str, Any]:
-        """The fields that were not read."""
-        return dict(self.fields)
 
     def nothing_left(self) -> None:
         """Refuse a field that nobody asked for: it would be lost without a word."""

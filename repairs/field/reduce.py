@@ -82,6 +82,7 @@ def state_of(sheet: FieldSheet, events: Iterable[Event]) -> FieldState:
         phase=_phase(started, back, broken),
         track=track,
         track_words=WORDS[track],
+        started=any(event.kind is Kind.STARTED for event in row),
         started_at=started.at if started else None,
         started_by=started.by if started else "",
         ended_at=ended.at if ended else None,
@@ -107,6 +108,7 @@ def state_of(sheet: FieldSheet, events: Iterable[Event]) -> FieldState:
         broken_off=broken.data if broken and isinstance(broken.data, BrokenOff) else None,
         corrections=count.corrections,
         deviations=(
+            *_not_started(row, started),
             *hold_faults(sheet, holds, stages),
             *order_faults(sheet, stages),
             *temperature_faults(sheet, stages, hot),
@@ -128,6 +130,14 @@ def state_of(sheet: FieldSheet, events: Iterable[Event]) -> FieldState:
 
 def _is_work(event: Event) -> bool:
     return event.kind in (Kind.STARTED, Kind.STAGE_STARTED)
+
+
+def _not_started(row: Sequence[Event], begun: Event | None) -> Iterator[Said]:
+    """Work that nobody qualified had started."""
+    if begun is not None and begun.kind is not Kind.STARTED:
+        late = any(event.kind is Kind.STARTED for event in row)
+        when = "before" if late else "and it is not recorded that"
+        yield Said(About.ORDER, f"Work began {when} somebody qualified had started the sheet.")
 
 
 def _first(row: Sequence[Event], data: type) -> Event | None:

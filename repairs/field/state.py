@@ -180,11 +180,15 @@ class PassReading:
 
 @dataclass(frozen=True, slots=True)
 class FieldState:
-    """Everything that follows from the events of one sheet; the same whatever their order."""
+    """Everything that follows from the events of one sheet; the same whatever their order.
+
+    ``started``: somebody who may has started the sheet; ``started_at`` is when work began.
+    """
 
     phase: Phase
     track: TrackState
     track_words: str
+    started: bool
     started_at: Any
     started_by: str
     ended_at: Any

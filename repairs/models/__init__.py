@@ -1,4 +1,11 @@
 from repairs.models.decisions import Confirmation, Decision
+from repairs.models.field import (
+    FieldEvent,
+    FieldPhoto,
+    FieldRecord,
+    StartOverride,
+    TrackRestriction,
+)
 from repairs.models.jobs import Estimate, JobDefect, RepairJob
 from repairs.models.overrules import Overrule
 from repairs.models.own_procedures import OwnerProcedure, OwnerSetting
@@ -11,6 +18,9 @@ __all__ = [
     "Confirmation",
     "Decision",
     "Estimate",
+    "FieldEvent",
+    "FieldPhoto",
+    "FieldRecord",
     "JobDefect",
     "JobSheet",
     "Overrule",
@@ -20,5 +30,7 @@ __all__ = [
     "Qualification",
     "RepairJob",
     "RuleSetChange",
+    "StartOverride",
     "TerritoryRules",
+    "TrackRestriction",
 ]

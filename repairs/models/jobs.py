@@ -25,6 +25,7 @@ class RepairJob(models.Model):
         ("issued", "Job sheet issued"),
         ("in_work", "In work"),
         ("done", "Done"),
+        ("broken_off", "Broken off"),
         ("cancelled", "Cancelled"),
     ]
 
@@ -37,6 +38,10 @@ class RepairJob(models.Model):
     due_on = models.DateField(null=True, blank=True)
     value_per_day = models.DecimalField(max_digits=10, decimal_places=2)
     value_reason = models.CharField(max_length=300)
+    # The job that was broken off and whose rest this one does.
+    follows = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="rest"
+    )
     version = models.PositiveIntegerField(default=1)
 
     objects = RepairJobQuerySet.as_manager()

@@ -1,0 +1,84 @@
+"""What follows from events for the job and the track: work begun, a restriction to be confirmed."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from repairs.field.events import TrackState
+from repairs.field.state import FieldState
+from repairs.models import JobSheet, RepairJob, TrackRestriction
+from repairs.services.field_rows import field_state
+from turnouts.access import Action, acting_role, require
+from turnouts.analysis.terms import DefectState
+from turnouts.models import Person
+from turnouts.services.errors import Conflict
+from turnouts.services.history import advance_defect
+
+BEFORE_WORK = ("estimated", "issued")
+
+
+def after_events(*, sheet: JobSheet, by: Person, at: datetime) -> FieldState:
+    """Bring job and restriction in line with what was entered. Doing it again changes nothing."""
+    state = field_state(sheet)
+    if state.started:
+        _into_work(sheet, by, at)
+    if state.handed_back is not None:
+        _restrict(sheet, state, at)
+    return state
+
+
+def _into_work(sheet: JobSheet, by: Person, at: datetime) -> None:
+    """The job is in work from the first start on; work done by a withdrawn sheet is work too."""
+    job = RepairJob.objects.select_for_update().get(pk=sheet.job_id)
+    if job.state not in BEFORE_WORK:
+        return
+    job.state = "in_work"
+    job.version += 1
+    job.save(update_fields=["state", "version"])
+    for treated in job.treats.select_related("defect"):
+        advance_defect(
+            by=by,
+            defect=treated.defect,
+            state=DefectState.IN_WORK,
+            at=at,
+            note=f"Job sheet {sheet.number}",
+        )
+
+
+def _restrict(sheet: JobSheet, state: FieldState, at: datetime) -> None:
+    """Write down what trains may do where the track went back as anything but whole."""
+    said = state.handed_back
+    if said is None or TrackRestriction.objects.filter(sheet=sheet).exists():
+        return
+    whole = state.track is TrackState.RESTORED and said.state is TrackState.RESTORED
+    if (whole and said.speed_kmh is None) or said.state is TrackState.AS_FOUND:
+        return
+    TrackRestriction.objects.create(
+        sheet=sheet, speed_kmh=said.speed_kmh, reason=_reason(state)[:1000], proposed_at=at
+    )
+
+
+def _reason(state: FieldState) -> str:
+    said = state.handed_back
+    assert said is not None  # noqa: S101 - asked by the caller
+    words = [f"Handed back as {said.state.label.lower()} by the word of {said.qualified_person}."]
+    words += [said.note] if said.note else []
+    words += [one.sentence for one in state.deviations if one.about.value in ("track", "limit")]
+    return " ".join([*words, *state.failed[:1]])
+
+
+@transaction.atomic
+def confirm_restriction(
+    *, by: Person, restriction: TrackRestriction, speed_kmh: object, note: str, at: datetime
+) -> TrackRestriction:
+    """A qualified person's word on what trains may do; ``speed_kmh`` None: closed to traffic."""
+    territory = restriction.sheet.job.turnout.territory
+    require(by, Action.CONFIRM, territory)
+    row = TrackRestriction.objects.select_for_update().get(pk=restriction.pk)
+    if row.confirmed_at is not None:
+        raise Conflict(f"The restriction after sheet {row.sheet} was confirmed already.")
+    row.confirmed_at, row.confirmed_by, row.confirmed_note = at, by, note.strip()[:300]
+    row.confirmed_role = acting_role(by, Action.CONFIRM, territory).value
+    row.confirmed_kmh = speed_kmh  # type: ignore[assignment]
+    row.save()
+    return row
