@@ -3,7 +3,7 @@
 from rest_framework import serializers
 
 from planning.models import LeftOut, PlannedJob, WeekPlan, WorkWindow
-from turnouts.api.serializers import named_by
+from turnouts.api.serializers import CurrencyField, named_by
 
 
 class WorkWindowSerializer(serializers.ModelSerializer[WorkWindow]):
@@ -61,8 +61,12 @@ class LeftOutSerializer(serializers.ModelSerializer[LeftOut]):
 
 
 class PlanSerializer(serializers.ModelSerializer[WeekPlan]):
+    """``value`` and ``bound`` are money in ``currency``: what the placed jobs save, and the most
+    that any plan of this week could."""
+
     territory = named_by("code")
     made_by = named_by("username")
+    currency = CurrencyField()
     placed = PlannedJobSerializer(many=True, read_only=True)
     left_out = LeftOutSerializer(many=True, read_only=True)
 
@@ -77,6 +81,7 @@ class PlanSerializer(serializers.ModelSerializer[WeekPlan]):
             "chance",
             "value",
             "bound",
+            "currency",
             "detail",
             "made_at",
             "made_by",

@@ -4,6 +4,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
+from django.conf import settings
+
 from planning.models import WeekPlan
 from planning.services.calendar import Week
 from planning.services.drafts import Origin, keep_plan
@@ -82,7 +84,11 @@ def _solved(problem: Problem, week: Week, run: LongRun, progress: Progress) -> P
 
     def tell(stage: Stage) -> None:
         done = min(stage.seconds / seconds, 0.99)
-        progress(round(100 * done), 100, f"{stage.stage}: {stage.value:,.0f} saved so far")
+        progress(
+            round(100 * done),
+            100,
+            f"{stage.stage}: {settings.CURRENCY} {stage.value:,.0f} saved so far",
+        )
 
     plan = solve(problem, now=clock, effort=Effort(seconds=seconds, seed=SEED), progress=tell)
     return replace(plan, seconds=clock.really(), notes=clock.notes(plan.notes))

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from django.conf import settings
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
@@ -70,13 +71,17 @@ class CostsView(APIView):
 
     @extend_schema(responses=OpenApiTypes.OBJECT)
     def get(self, request: Request, reference: str) -> Response:
-        """Money in the railway's own currency, each price with the mark of where it comes from."""
+        """Money in ``currency``, each price with the mark of where it comes from."""
         facts = _facts(request, reference)
         today = timezone.localdate()
         decided = facts.judged(facts.case)
         slow = slow_order_cost(facts.defect, decided, today)
         return Response(
-            {"slow_order": _slow(slow), "life": _life(life_costs(facts, decided, today))}
+            {
+                "currency": settings.CURRENCY,
+                "slow_order": _slow(slow),
+                "life": _life(life_costs(facts, decided, today)),
+            }
         )
 
 

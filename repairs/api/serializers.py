@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 from repairs.api.overrules import HoldsSerializer, OverruleSerializer
 from repairs.models import Confirmation, Decision, Estimate, JobSheet, RepairJob
-from turnouts.api.serializers import named_by
+from turnouts.api.serializers import CurrencyField, named_by
 
 
 class ConfirmationSerializer(serializers.ModelSerializer[Confirmation]):
@@ -64,7 +64,6 @@ class EstimateInJobSerializer(serializers.ModelSerializer[Estimate]):
             "made_at",
             "procedure",
             "procedure_since",
-            "own_edition",
             "p50_min",
             "p80_min",
             "p95_min",
@@ -87,8 +86,11 @@ class EstimateSerializer(EstimateInJobSerializer):
 
 
 class JobSerializer(serializers.ModelSerializer[RepairJob]):
+    """``value_per_day`` is money in ``currency``: what each day it is done sooner saves."""
+
     turnout = named_by("code")
     component = named_by("serial")
+    currency = CurrencyField()
     defects = serializers.SerializerMethodField()
     estimates = EstimateInJobSerializer(many=True, read_only=True)
 
@@ -103,6 +105,7 @@ class JobSerializer(serializers.ModelSerializer[RepairJob]):
             "state",
             "due_on",
             "value_per_day",
+            "currency",
             "value_reason",
             "defects",
             "estimates",

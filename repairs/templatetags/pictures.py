@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import template
+from django.conf import settings
 
 from repairs.section_drawing import section_drawing
 from turnouts.analysis.showing import format_length
@@ -31,8 +32,27 @@ def length(context: dict[str, Any], mm: Any) -> str:
 
 @register.filter
 def money(amount: float) -> str:
-    """Whole units of the railway's money: 12,300."""
+    """Whole units of the railway's money with its currency, kept together: USD 12,300."""
+    return f"{settings.CURRENCY}\N{NO-BREAK SPACE}{amount:,.0f}"
+
+
+@register.filter
+def sum_of_money(amount: float) -> str:
+    """The same under a heading that names the currency already: 12,300."""
     return f"{amount:,.0f}"
+
+
+@register.simple_tag
+def currency() -> str:
+    """The three letters of the railway's currency."""
+    code: str = settings.CURRENCY
+    return code
+
+
+@register.filter
+def unit_of_price(unit: str) -> str:
+    """The unit of a price as its row has it, with the currency for money: USD/h."""
+    return unit.replace("money", settings.CURRENCY)
 
 
 @register.filter

@@ -2,7 +2,10 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.urls import reverse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from turnouts.models import (
@@ -24,6 +27,18 @@ from turnouts.models import (
 def named_by(field: str) -> Any:
     """A related row, given by the name people know it by."""
     return serializers.SlugRelatedField(field, read_only=True)
+
+
+@extend_schema_field(OpenApiTypes.STR)
+class CurrencyField(serializers.Field):  # type: ignore[type-arg]
+    """The currency of the money beside it, by the three letters of ISO 4217."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options | {"read_only": True, "source": "*"})
+
+    def to_representation(self, value: Any) -> str:
+        code: str = settings.CURRENCY
+        return code
 
 
 class LineSerializer(serializers.ModelSerializer[Line]):
