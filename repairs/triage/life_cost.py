@@ -79,7 +79,7 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class OptionCost:
-    """One way with its cost a year; ``open`` is false where the law leaves only replacement."""
+    """One way with its cost a year; ``open`` is false where law or access leave other ways only."""
 
     way: Way
     years: float
@@ -103,9 +103,12 @@ class LifeCost:
     sentence: str
 
 
-def life_cost(decision: Decision, kind: ComponentKind, line: Line, on: date) -> LifeCost:
+def life_cost(
+    decision: Decision, kind: ComponentKind, line: Line, on: date, *, access: bool | None = None
+) -> LifeCost:
     """The ways of repairing a component compared at the prices in force on a day.
 
+    ``access`` false closes welding in track; where nobody recorded it that way stays open.
     ValueError for a decision that does not choose among them, or a component they do not fit;
     DatedError when a price is missing.
     """
@@ -118,7 +121,12 @@ def life_cost(decision: Decision, kind: ComponentKind, line: Line, on: date) -> 
     interest = price("interest", on)
     closed = _closed_by_law(decision)
     costs = [
-        cost_of(way_for(group, way, decision.traffic, line, on), line, interest, closed)
+        cost_of(
+            way_for(group, way, decision.traffic, line, on),
+            line,
+            interest,
+            closed or _closed_by_place(way, access),
+        )
         for way in ways
     ]
     return _compared(decision, sorted(costs, key=lambda o: (not o.open, o.equal_annual)))
@@ -155,7 +163,7 @@ def way_for(group: str, way: Disposition, traffic: Traffic, line: Line, on: date
 
 
 def cost_of(way: Way, line: Line, interest: float, closed: str = "") -> OptionCost:
-    """What one way costs a year; ``closed`` says why the law leaves only replacement."""
+    """What one way costs a year; ``closed`` says why the way is not open."""
     years = way.life_mgt / line.mgt_per_year
     annual = equal_annual_cost(way.flows(), interest, years)
     is_open = not closed or way.disposition is Disposition.REPLACE
@@ -195,6 +203,12 @@ def _closed_by_law(decision: Decision) -> str:
         replaced = finding.disposition is Disposition.REPLACE and finding.outcome in PAST
         if replaced and not finding.clause.startswith(RAILWAYS_OWN):
             return finding.sentence
+    return ""
+
+
+def _closed_by_place(way: Disposition, access: bool | None) -> str:
+    if way is Disposition.WELD_IN_TRACK and access is False:
+        return "a welder cannot get at the place with the part in track."
     return ""
 
 

@@ -5,10 +5,12 @@ from calendar import month_name
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from repairs.triage.decision import Effect
 from repairs.triage.inspection_rows import InspectionRow
 from repairs.triage.rail_rows import ActionRow, RailDefectRow
 from repairs.triage.read import FROM_MEMORY, READ, RuleError, read_row, read_source
@@ -269,3 +271,17 @@ def _check_whole(rule_set: RuleSet) -> None:
     wanted |= {row.instead for row in rule_set.actions if row.instead}
     if wanted - letters:
         raise RuleError(f"No [[action]] row has the letter {', '.join(sorted(wanted - letters))}.")
+    by_letter = {row.letter: row for row in rule_set.actions}
+    for row in rule_set.rail_defects:
+        first, other = ([by_letter[a] for a in some] for some in (row.actions, row.or_actions))
+        if other and _strictness(first) < _strictness(other):
+            raise RuleError(
+                f"{row.rule}: `or_actions` are stricter than `actions`. The stricter stand in "
+                "`actions`, for they hold until a qualified person chooses."
+            )
+
+
+def _strictness(actions: list[ActionRow]) -> tuple[bool, Decimal]:
+    """Whether trains are stopped, then the lower the highest speed the more."""
+    caps = [a.cap_mph for a in actions if a.cap_mph is not None]
+    return any(a.effect is Effect.STOP for a in actions), -min(caps, default=Decimal(1000))

@@ -140,6 +140,17 @@ def test_where_the_law_wants_replacement_no_weld_is_open_however_cheap() -> None
     assert break_evens(cost, BUSY, 0.07) == ()
 
 
+def test_with_no_access_no_weld_in_track_is_open_and_with_none_recorded_it_is() -> None:
+    blocked = life_cost(decided(), ComponentKind.FROG, BUSY, DAY, access=False)
+    track = next(o for o in blocked.options if o.way.disposition is Disposition.WELD_IN_TRACK)
+    assert not track.open
+    assert "cannot get at the place" in track.reason
+    assert blocked.cheapest is not Disposition.WELD_IN_TRACK
+    for access in (True, None):
+        free = life_cost(decided(), ComponentKind.FROG, BUSY, DAY, access=access)
+        assert all(option.open for option in free.options)
+
+
 @pytest.mark.parametrize("kind", [ComponentKind.GUARD_RAIL, ComponentKind.PLATE])
 def test_a_part_that_is_set_or_changed_has_nothing_to_compare(kind: ComponentKind) -> None:
     with pytest.raises(ValueError, match="nothing to compare"):

@@ -10,7 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from repairs.triage.decide import decide
-from repairs.triage.decision import Confidence, Decision, Outcome, TrafficKind
+from repairs.triage.decision import Decision, Outcome, TrafficKind
 from repairs.triage.facts import Case, ComponentFacts, DefectFacts, Reading, TrackFacts
 from repairs.triage.rules import RuleSet, federal_rules, rule_sets
 from repairs.triage.traffic import severity
@@ -84,82 +84,6 @@ def test_a_larger_share_of_the_head_never_gets_a_milder_answer(
     assert share is not None
     grown = replace(case.defect, head_share_percent=min(share + more, Decimal(100)))
     assert not milder(decide(case, rules), decide(replace(case, defect=grown), rules))
-
-
-WORSE_FACTS = {
-    "reaches_base": (False, True),
-    "reaches_edge": (False, True),
-    "access": (True, False),
-    "damaged": (False, True),
-}
-
-
-@every_set
-@pytest.mark.parametrize("fact", WORSE_FACTS)
-@patient
-@given(case=cases())
-def test_a_worse_fact_never_gets_a_milder_answer(rules: RuleSet, fact: str, case: Case) -> None:
-    assume(case.defect is not None)
-    assert case.defect is not None
-    good, bad = (
-        decide(replace(case, defect=replace(case.defect, **{fact: value})), rules)
-        for value in WORSE_FACTS[fact]
-    )
-    assert not milder(good, bad)
-
-
-@every_set
-@patient
-@given(cases(), eighths(0, 40), eighths(0, 20), st.integers(0, 4))
-def test_less_metal_left_or_more_welds_never_get_a_milder_answer(
-    rules: RuleSet, case: Case, left: Decimal, less: Decimal, welds: int
-) -> None:
-    assume(case.defect is not None)
-    assert case.defect is not None
-    thick = replace(case, defect=replace(case.defect, metal_left_mm=left + less))
-    thin = replace(
-        case,
-        defect=replace(case.defect, metal_left_mm=left),
-        component=replace(
-            case.component, earlier_welds_here=case.component.earlier_welds_here + welds
-        ),
-    )
-    assert not milder(decide(thick, rules), decide(thin, rules))
-
-
-@every_set
-@patient
-@given(cases())
-def test_within_the_uncertainty_of_a_limit_is_the_safe_side_and_says_so(
-    rules: RuleSet, case: Case
-) -> None:
-    """A value nearer to its limit than its uncertainty is treated as the limit missed."""
-    decision = decide(case, rules)
-    for finding in decision.findings:
-        if finding.margin_mm is None or finding.uncertainty_mm is None:
-            continue
-        if finding.outcome is Outcome.NEAR:
-            assert 0 <= finding.margin_mm <= finding.uncertainty_mm or finding.due_days is not None
-            assert decision.confidence is Confidence.LOW
-        if finding.outcome is Outcome.WITHIN:
-            assert finding.margin_mm >= finding.uncertainty_mm
-        if finding.outcome is Outcome.NEAR and finding.quantity is not None:
-            assert "uncertainty" in finding.sentence
-
-
-@every_set
-@patient
-@given(cases())
-def test_a_decision_with_something_needed_missing_is_never_fit_for_class_speed(
-    rules: RuleSet, case: Case
-) -> None:
-    decision = decide(case, rules)
-    if any(m.blocks for m in decision.to_measure):
-        assert decision.traffic.kind is not TrafficKind.CLASS_SPEED
-        assert decision.measure_by is not None
-    unmeasured = [f for f in decision.findings if f.required and f.outcome is Outcome.NOT_MEASURED]
-    if unmeasured:
-        assert decision.traffic.kind is not TrafficKind.CLASS_SPEED
 
 
 @every_set

@@ -125,6 +125,11 @@ title = "Assumed"
 publisher = ""
 edition = ""
 checked = "assumed"
+[gone]
+title = "Gone"
+publisher = "State"
+edition = "1"
+checked = "not read"
 """
 
 
@@ -188,6 +193,28 @@ actions = ["Z"]
 """
 
 
+ACTIONS = """
+[[action]]
+rule = "A"
+start = 2000-01-01
+clause = "c"
+title = "t"
+source = "law"
+letter = "A"
+effect = "stop"
+says = "watch"
+
+[[action]]
+rule = "H"
+start = 2000-01-01
+clause = "c"
+title = "t"
+source = "law"
+letter = "H"
+effect = "judge"
+cap_mph = 50
+says = "slow"
+"""
 INSPECTION = """
 [[inspection]]
 rule = "i"
@@ -228,6 +255,11 @@ says = "look"
         (LIMIT + SPEED.format(c=2) + "any_class = true\n", "either `track_class` or `any_class"),
         (LIMIT + INSPECTION + "days = 7\nmonths = 1\n", "one of `days`, `months`"),
         (LIMIT + INSPECTION, "one of `days`, `months`"),
+        (LIMIT.replace('"law"', '"gone"'), r"not read gives no rule; use \[\[left_out\]\]"),
+        (
+            LIMIT + ACTIONS + CRACK.replace('["Z"]', '["H"]\nor_actions = ["A"]'),
+            "`or_actions` are stricter than `actions`",
+        ),
     ],
 )
 def test_a_wrong_file_is_refused_with_a_sentence(load: Load, text: str, said: str) -> None:

@@ -1,5 +1,6 @@
 """What is refused in a file of worked cases."""
 
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,17 @@ def test_a_case_is_read_with_the_readings_of_a_sound_part(tmp_path: Path) -> Non
     (case,) = read_worked_cases(tmp_path)
     assert (case.file, case.name, case.rules) == ("a", "one", "us-49cfr213")
     assert [str(r.value) for r in case.case.readings] == ["47.6250000"]
+
+
+def test_a_value_typed_in_the_other_unit_makes_a_second_case(tmp_path: Path) -> None:
+    both = FILE.replace(
+        "track_class = 3", 'track_class = 3\nor_typed = { flangeway_depth = "38.1 mm" }'
+    )
+    (tmp_path / "a.toml").write_text(both, encoding="utf-8")
+    first, second = read_worked_cases(tmp_path)
+    assert (first.typed, second.typed) == ({}, {"flangeway_depth": "38.1 mm"})
+    assert second.name == "one, as 38.1 mm"
+    assert [r.value for r in second.case.readings] == [Decimal("38.1")]
 
 
 @pytest.mark.parametrize(
