@@ -144,7 +144,7 @@ def _fitted(columns: Floats, logs: Floats, failed: Flags) -> tuple[Floats, Float
         _, slope, second = _derivatives(at, columns, logs, failed)
         at = at - np.linalg.solve(second, slope)
     likely, _, second = _derivatives(at, columns, logs, failed)
-    return at, np.linalg.inv(-second), likely
+    return at, np.asarray(np.linalg.inv(-second), dtype=np.float64), likely
 
 
 def _derivatives(
@@ -153,7 +153,7 @@ def _derivatives(
     scale = float(np.exp(at[-1]))
     z = (logs - columns @ at[:-1]) / scale
     risen = np.exp(z)
-    first = failed - risen
+    first: Floats = failed.astype(np.float64) - risen
     likely = float(np.where(failed, z - at[-1], 0.0).sum() - risen.sum())
     slope = np.append(-(columns.T @ first) / scale, -(first * z).sum() - failed.sum())
     within = -(columns.T * risen) @ columns / scale**2
