@@ -1,189 +1,178 @@
-"""How long the judging of many defects takes, as one long run, on real rows.
+"""How long the judging of many defects takes, as one long run in a worker, on real rows.
 
     .venv/bin/python -m tests.benchmarks.triage_speed --defects 20000
 
-Prints the seconds of the first judging (every answer new), of judging again (no answer new) and
-of judging after every defect has grown (every answer new, an earlier one put by), each with the
-processor's share here and in the database. It uses servers of its own, gone at its end. The
-design asks for 20,000 defects in under a minute.
+A Celery worker of its own carries the runs out, as in production; this process only asks and
+watches the progress. For one rule set, two and all of them it prints the seconds of the first
+judging (every answer new), of judging again (no answer new) and of judging after every defect has
+grown (every answer new, an earlier one put by); then those of looking at what an own rule, and
+other rule sets, would change. Servers are its own, gone at its end. The design asks for 20,000
+defects in under a minute.
+
+``--profile`` judges once in this process instead and prints where the time goes.
 """
 
 import argparse
 import cProfile
 import os
 import pstats
-from collections.abc import Callable
-from datetime import UTC, datetime
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
 from decimal import Decimal
-from itertools import cycle
 from pathlib import Path
-from time import perf_counter, process_time
+from typing import Any
 
-TURNOUTS = 500
-READINGS = {
-    "flangeway_width": "48",
-    "flangeway_depth": "45",
-    "guard_check_gage": "1388",
-    "guard_face_gage": "1340",
-    "point_wear_depth": "3",
-    "tread_wear": "3",
-}
-KINDS = ("spall", "shell", "chip", "crack", "metal_flow", "batter", "wear")
-ZONES = ("point", "tread", "left_wing", "throat", "heel")
+CLOCK_TICKS = os.sysconf("SC_CLK_TCK")
 
 
 def main() -> None:
-    import django
-
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--defects", type=int, default=20_000)
     parser.add_argument("--profile", action="store_true", help="where the first judging's time is")
     asked = parser.parse_args()
     os.environ.setdefault("LOG_LEVEL", "ERROR")
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
-    django.setup()
+    import django
 
+    django.setup()
+    from tests.benchmarks.many_defects import make_ground
+
+    person = make_ground(asked.defects)
+    if asked.profile:
+        _profile(person)
+        return
+    with _worker() as worker:
+        _judgings(person, worker)
+        _previews(person, worker)
+
+
+def _judgings(person: Any, worker: int) -> None:
     from django.db.models import F
 
-    from turnouts.models import Defect
+    from repairs.triage.rules import rule_sets
+    from tests.repairs.rows import under
+    from turnouts.models import Defect, Territory
 
-    person = _make_ground(asked.defects)
-    with cProfile.Profile(process_time) if asked.profile else _Quiet() as profile:
-        _measure("first judging", _judge_all(person, "first"))
-    if isinstance(profile, cProfile.Profile):
-        pstats.Stats(profile).sort_stats("cumulative").print_stats(45)
-        pstats.Stats(profile).sort_stats("tottime").print_stats(30)
-    _measure("judged again", _judge_all(person, "again"))
-    Defect.objects.update(depth_mm=F("depth_mm") + Decimal(1))
-    _measure("all of them grown", _judge_all(person, "grown"))
-
-
-class _Quiet:
-    """Stands where a profile would."""
-
-    def __enter__(self) -> "_Quiet":
-        return self
-
-    def __exit__(self, *fault: object) -> None:
-        return None
+    known = list(rule_sets())
+    for number in sorted({1, 2, len(known)}):
+        under(Territory.objects.get(), *known[:number])
+        sets = f"{number} rule set{'s' if number > 1 else ''}"
+        print(f"Under {sets}: {', '.join(known[:number])}", flush=True)
+        _measured(f"first judging by {sets}", _triage(person, f"first {number}"), worker)
+        _measured("judged again", _triage(person, f"again {number}"), worker)
+        Defect.objects.update(depth_mm=F("depth_mm") + Decimal(1))
+        _measured("all of them grown", _triage(person, f"grown {number}"), worker)
 
 
-def _judge_all(person, key: str) -> Callable[[], str]:  # type: ignore[no-untyped-def]
-    """One long run as the queue carries it out; gives what came of it in words."""
+def _previews(person: Any, worker: int) -> None:
+    """An own limit that every tread is past, under all rule sets; and all but the first left."""
     from django.utils import timezone
 
-    from repairs import tasks
+    from repairs.services.owner_rules import Proposal, propose_rule
+    from repairs.services.rule_preview import request_preview
+    from repairs.services.rule_set_changes import propose_rule_sets
+    from repairs.triage.owner_figures import Figure
+    from repairs.triage.rules import FEDERAL
+    from turnouts.models import Territory
+
+    today, now = timezone.localdate(), timezone.now()
+    own = Proposal("213.137(c)", Figure.LIMIT, Decimal(2), today, "Measured here")
+    proposed = {
+        "preview of an own limit": propose_rule(by=person, proposal=own, on=today, at=now),
+        "preview of other rule sets": propose_rule_sets(
+            by=person,
+            territory=Territory.objects.get(),
+            names=[FEDERAL],
+            reason="Measured here",
+            at=now,
+        ),
+    }
+    for name, rule in proposed.items():
+        run = request_preview(by=person, rule=rule, on=today, request_key=name)
+        _measured(name, run, worker)
+
+
+def _triage(person: Any, key: str) -> Any:
     from repairs.services.queue import request_triage
-    from turnouts.models import LongRun
 
-    run = request_triage(by=person, on=timezone.localdate(), request_key=key)
-
-    def judge() -> str:
-        tasks.triage(run.pk)
-        done = LongRun.objects.get(pk=run.pk)
-        if done.state != "done":
-            raise SystemExit(f"The run ended as {done.state}: {done.error}")
-        return f"{done.result['changed']} new answers of {done.result['looked_at']}"
-
-    return judge
+    return request_triage(by=person, on=_today(), request_key=key)
 
 
-def _measure(name: str, work: Callable[[], str]) -> None:
-    start, own, server = perf_counter(), process_time(), _server_seconds()
-    said = work()
+def _today() -> date:
+    from django.utils import timezone
+
+    return timezone.localdate()
+
+
+def _measured(name: str, run: Any, worker: int) -> None:
+    """Wait for the run, watching its progress as a page does, and print what it took."""
+    from turnouts.services.runs import with_progress
+
+    before, seen = _processor_seconds(worker), set()
+    while not run.finished:
+        time.sleep(0.25)
+        run.refresh_from_db()
+        seen.add(with_progress(run).done)
+    if run.state != "done":
+        raise SystemExit(f"{name} ended as {run.state}: {run.message}")
+    took = (run.finished_at - run.started_at).total_seconds()
+    waited = (run.started_at - run.requested_at).total_seconds()
     print(
-        f"{name}: {perf_counter() - start:.1f} s on the clock, of which the processor worked "
-        f"{process_time() - own:.1f} s here and {_server_seconds() - server:.1f} s in the "
-        f"database ({said})",
+        f"  {name}: {took:.1f} s on the clock after {waited:.1f} s in the queue; the worker's "
+        f"processor {_processor_seconds(worker) - before:.1f} s; progress seen {len(seen)} times; "
+        f"{run.result['changed']} of {run.result['looked_at']} changed",
         flush=True,
     )
 
 
-def _server_seconds() -> float:
-    """Processor seconds the database has spent on this connection (Linux, same machine)."""
-    from django.db import connection
+@contextmanager
+def _worker() -> Iterator[int]:
+    """A Celery worker on this run's database and queue; gives the id of its process group."""
+    from config.celery import app
 
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_backend_pid()")
-        pid = cursor.fetchone()[0]
-    stat = Path(f"/proc/{pid}/stat")
-    if not stat.exists():
+    command = [sys.executable, "-m", "celery", "-A", "config", "worker", "--concurrency=1"]
+    environment = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings"}
+    process = subprocess.Popen(  # noqa: S603
+        command, env=environment, start_new_session=True, stdout=subprocess.DEVNULL
+    )
+    try:
+        while not app.control.ping(timeout=0.5):
+            if process.poll() is not None:
+                raise SystemExit("The Celery worker ended by itself.")
+        yield process.pid
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.wait(30)
+
+
+def _processor_seconds(group: int) -> float:
+    """Processor seconds of all processes of a group (Linux; elsewhere not known)."""
+    if not Path("/proc/self/stat").exists():
         return float("nan")
-    user, system = stat.read_text().rsplit(")", 1)[1].split()[11:13]
-    return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
+    ticks = 0
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rsplit(")", 1)[1].split()
+        except OSError:  # it ended meanwhile
+            continue
+        if int(fields[2]) == group:
+            ticks += int(fields[11]) + int(fields[12])
+    return ticks / CLOCK_TICKS
 
 
-def _make_ground(defects: int):  # type: ignore[no-untyped-def]
-    """Turnouts with a frog each, one visit with six readings at each, and the defects found."""
-    from tests import railway
-    from turnouts import models
+def _profile(person: Any) -> None:
+    from repairs import tasks
 
-    seen = datetime.now(UTC)
-    first = railway.turnout(code="B0")
-    railway.track_class(first.track, 3)
-    kept = {field.attname for field in models.Turnout._meta.concrete_fields} - {"id"}
-    fields = {name: getattr(first, name) for name in kept}
-    rest = models.Turnout.objects.bulk_create(
-        models.Turnout(**(fields | {"code": f"B{n}"})) for n in range(1, TURNOUTS)
-    )
-    turnouts = [first, *rest]
-    frogs = models.Component.objects.bulk_create(
-        models.Component(
-            serial=f"BF{n}", kind="frog", design="rail_bound_manganese", steel="manganese"
-        )
-        for n in range(TURNOUTS)
-    )
-    models.Installation.objects.bulk_create(
-        models.Installation(
-            component=frog, turnout=turnout, position="frog", installed_on=railway.SINCE
-        )
-        for frog, turnout in zip(frogs, turnouts, strict=True)
-    )
-    person = railway.person("engineer", username="bench")
-    visits = models.Inspection.objects.bulk_create(
-        models.Inspection(
-            turnout=turnout,
-            inspector=person,
-            reference=f"BI{turnout.code}",
-            inspected_at=seen,
-            kind="detailed",
-        )
-        for turnout in turnouts
-    )
-    models.Measurement.objects.bulk_create(
-        models.Measurement(
-            inspection=visit,
-            component=frog,
-            quantity=quantity,
-            value=Decimal(mm),
-            uncertainty=Decimal("0.2"),
-            typed=mm,
-            typed_unit="mm",
-        )
-        for visit, frog in zip(visits, frogs, strict=True)
-        for quantity, mm in READINGS.items()
-    )
-    places = cycle(zip(turnouts, frogs, visits, strict=True))
-    models.Defect.objects.bulk_create(
-        models.Defect(
-            reference=f"BD{n}",
-            inspection=visit,
-            turnout=turnout,
-            component=frog,
-            kind=KINDS[n % len(KINDS)],
-            zone=ZONES[n % len(ZONES)],
-            length_mm=Decimal(40 + n % 120),
-            width_mm=Decimal(20),
-            depth_mm=Decimal(1 + n % 22),
-            breaks_surface=True,
-            reaches_edge=False,
-            reaches_base=False,
-            orientation="longitudinal",
-            reported_on=seen.date(),
-        )
-        for n, (turnout, frog, visit) in zip(range(defects), places)  # noqa: B905
-    )
-    return person
+    run = _triage(person, "profiled")
+    with cProfile.Profile(time.process_time) as profile:
+        tasks.triage(run.pk)
+    pstats.Stats(profile).sort_stats("cumulative").print_stats(45)
+    pstats.Stats(profile).sort_stats("tottime").print_stats(30)
 
 
 if __name__ == "__main__":
