@@ -1,8 +1,18 @@
 """Pages of disposition, repair estimates and job sheets."""
 
-from django.urls import path
+from django.urls import include, path
 
-from repairs.pages import defect_list, defects, jobs, overrules, rule_sets, rules, sheets, what_if
+from repairs.pages import (
+    defect_list,
+    defects,
+    jobs,
+    overrules,
+    rule_sets,
+    rules,
+    sheets,
+    what_if,
+    work,
+)
 
 urlpatterns = [
     path("defects/", defect_list.defects, name="defects"),
@@ -26,10 +36,13 @@ urlpatterns = [
     path("rules/<int:pk>/", rules.rule, name="rule"),
     path("rules/<int:pk>/preview/", rules.preview, name="rule-preview"),
     path("rules/<int:pk>/answer/", rules.answer, name="rule-answer"),
+    path("", include("repairs.procedure_urls")),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
     path("jobs/<str:reference>/estimate/", jobs.estimate_again, name="job-estimate"),
     path("sheets/", sheets.sheets, name="job-sheets"),
+    path("sheets/trackside-worker.js", work.worker, name="trackside-worker"),
     path("sheets/<str:number>/", sheets.sheet, name="job-sheet"),
+    path("sheets/<str:number>/work/", work.work, name="job-sheet-work"),
     path("sheets/<str:number>/paper/", sheets.paper, name="job-sheet-paper"),
 ]

@@ -1,0 +1,266 @@
+/* The working page: keeps what is tapped, sends it when there is signal, shows where the job is. */
+"use strict";
+(() => {
+  const root = document.getElementById("trackside");
+  if (!root) return;
+  const { store, words, state, clock, sender, steps, records } = trackside;
+  const { el, button } = steps;
+  const { number, person } = root.dataset;
+  const at = { job: null, taps: [], state: null, clock: null, now: Date.now(), offset: 0,
+    units: { temperature: root.dataset.temperature, length: root.dataset.length },
+    tap, warn };
+  const EVERY_MS = 30000;
+  const CLOCK_OFF_MS = 120000;
+  let signal = { state: "opening" };
+  let sending = false;
+  let again = false;
+
+  const id = (name) => document.getElementById(name);
+
+  /* Set a line only when it changes, so that it is not read out again and again. */
+  function say(where, text) {
+    if (where.textContent !== text) where.textContent = text;
+  }
+
+  function warn(text) { say(id("warning"), text); }
+
+  /* --- what is known ----------------------------------------------------------------------- */
+  const officeNow = () => Date.now() + at.offset;
+
+  function events() {
+    const sent = at.job.events.map((one) => ({ ...one, at: Date.parse(one.at) }));
+    const has = new Set(sent.map((one) => one.id));
+    const kept = at.taps.filter((tap) => tap.state === "kept" && !has.has(tap.id))
+      .map((tap) => ({ ...tap, at: Date.parse(tap.phone_at) + at.offset, by: tap.person }));
+    return [...sent, ...kept];
+  }
+
+  async function take(job) {
+    at.job = job;
+    at.offset = Date.parse(job.clock.server_now) - Date.now();
+    await store.put("sheets", { number, job, offset: at.offset, read_at: Date.now() });
+  }
+
+  /* --- tapping and sending ----------------------------------------------------------------- */
+  async function tap(kind, data, photo) {
+    const made = { sheet: number, kind, data, person, phone_at: new Date().toISOString(), state: "kept" };
+    try {
+      await store.keepTap(made, photo);
+    } catch {
+      warn("This phone could not keep that. Write it on the paper sheet, and free some room on the phone.");
+      return;
+    }
+    await reload();
+    send();
+  }
+
+  async function reload() {
+    at.taps = await store.tapsOf(number);
+    draw();
+  }
+
+  /* One sending at a time; what is tapped meanwhile goes with the next. */
+  async function send() {
+    again = true;
+    if (sending) return;
+    sending = true;
+    try {
+      while (again) {
+        again = false;
+        signal = await sendOnce();
+      }
+    } finally {
+      sending = false;
+      await reload();
+    }
+  }
+
+  async function sendOnce() {
+    const sent = await sender.sendTaps(root.dataset.events, number, person);
+    if (sent.state !== "ok") return sent;
+    const read = await sender.read(root.dataset.work);
+    if (read.state !== "ok") return read;
+    await take(read.body);
+    const known = new Set(at.job.events.map((one) => one.id));
+    const photos = await sender.sendPhotos(root.dataset.events, number, known);
+    return photos.state === "ok" ? { state: "ok", at: officeNow() } : photos;
+  }
+
+  /* --- showing ----------------------------------------------------------------------------- */
+  function draw() {
+    if (!at.job) {
+      drawSignal();
+      return;
+    }
+    at.now = officeNow();
+    at.state = state.of(at.job.stages, events());
+    at.clock = at.job.stages[0].remaining ? clock.read(at.job, at.state, at.now) : null;
+    drawStep();
+    drawStages();
+    id("log").replaceChildren(...records.log(at, events()));
+    if (!id("tools").childElementCount) id("tools").replaceChildren(...records.tools(at));
+    drawStop();
+    tick();
+    drawSignal();
+  }
+
+  /* The card is made anew only when the job moved on, so that nothing typed is ever lost. */
+  let shown = "";
+  function drawStep() {
+    const key = JSON.stringify([events().map((one) => one.id), at.job.may_start, at.job.withdrawn]);
+    if (key === shown) return;
+    shown = key;
+    id("step").replaceChildren(card());
+  }
+
+  function card() {
+    if (at.job.withdrawn) return withdrawn();
+    if (at.state.handedBack) return ended("Handed back", at.state.handedBack);
+    if (at.state.brokenOff) return ended("Broken off", at.state.brokenOff);
+    if (!at.state.started) return steps.begin(at);
+    return at.state.current ? steps.stage(at) : handBack();
+  }
+
+  function withdrawn() {
+    const other = at.job.superseded_by;
+    return el("div", { class: "fault" }, el("p", {}, "This sheet was withdrawn. Do not work by it; what was written down is kept."),
+      other ? el("a", { class: "button", href: `../../${other}/work/` }, `Open sheet ${other}`) : null);
+  }
+
+  const ended = (title, one) => el("div", {}, el("h2", {}, `${title} at ${words.clock(one.at)}`),
+    el("p", {}, "What is still to be written down can be added below. The record is signed in the office or where there is signal."));
+
+  function handBack() {
+    const speed = steps.field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
+    const who = steps.field("Qualified person who said so", { autocomplete: "off" });
+    return el("div", {}, el("h2", {}, "Hand the track back"),
+      el("p", { class: "help" }, "Everything clear, protection removed by the railway's own rules, and a qualified person has said at what speed."),
+      speed.row, who.row, button("Handed back now", async () => {
+        const set = typedSpeed(speed.input.value);
+        if (set === null || !who.input.value.trim()) {
+          warn("Type the speed with its unit, for example 10 mph or 16 km/h, or class speed; and who set it.");
+          return;
+        }
+        warn("");
+        await tap("handed_back", { state: "restored", ...set, qualified_person: who.input.value.trim() });
+      }, "go"));
+  }
+
+  /* The speed as the record holds it; class speed is said by leaving the number out. */
+  function typedSpeed(text) {
+    if (/^class( speed)?$/.test(text.trim().toLowerCase())) return {};
+    const found = /^(\d+(?:\.\d+)?) ?(mph|km\/h|kmh)$/.exec(text.trim().toLowerCase());
+    if (!found) return null;
+    return { speed_kmh: (Number(found[1]) * (found[2] === "mph" ? 1.609344 : 1)).toFixed(7) };
+  }
+
+  /* Every second: time left and running timers. Only text is changed. */
+  function tick() {
+    if (!at.job) return;
+    at.now = officeNow();
+    const left = (Date.parse(at.job.hand_back_at) - at.now) / 60000;
+    const over = left < 0;
+    say(id("left"), words.minutes(left));
+    say(id("hand-back-day"), words.day(Date.parse(at.job.hand_back_at), at.now));
+    say(id("left-words"), over ? "after the time to hand back," : "until hand back at");
+    root.querySelector(".at-a-glance").classList.toggle("over", over);
+    for (const timer of root.querySelectorAll("[data-since]")) {
+      say(timer, `${words.minutes((at.now - Number(timer.dataset.since)) / 60000)} so far`);
+    }
+    for (const timer of root.querySelectorAll("[data-until]")) {
+      const rest = (Number(timer.dataset.until) - at.now) / 1000;
+      say(timer, `${timer.dataset.words} ${rest > 0 ? words.seconds(rest) : "time is up"}`);
+    }
+  }
+
+  function drawChance() {
+    const now = at.state && !at.state.handedBack && !at.state.brokenOff ? at.clock : null;
+    root.querySelector(".at-a-glance").classList.toggle("short", Boolean(now?.under));
+    say(id("chance"), !now ? "" : `Chance to hand back in time from here: ${words.percent(now.chance)}`
+      + (now.under ? `, under the ${words.percent(at.job.set_chance)} set. ${now.advice}` : "."));
+  }
+
+  function drawSignal() {
+    drawChance();
+    const mine = at.taps.filter((one) => one.state === "kept" && one.person === person).length;
+    const others = at.taps.find((one) => one.state === "kept" && one.person !== person);
+    const safe = mine ? `${mine} ${mine === 1 ? "entry is" : "entries are"} safe on this phone` : "nothing is waiting";
+    const lines = {
+      opening: "Opening what this phone has kept…",
+      ok: `Everything is at the office (${words.clock(signal.at || officeNow())}).`,
+      "no-signal": at.job ? `No signal: ${safe} and ${mine ? "go out by themselves" : "the page works on"}.`
+        : "No signal, and this sheet was not opened on this phone before. Use the paper sheet.",
+      login: `${signal.sentence || "The login ran out."} Log in again to send: ${safe}.`,
+      fault: `${signal.sentence || ""} ${safe}; it is tried again.`,
+    };
+    const whose = others ? ` ${others.person} must log in on this phone to send what they tapped.` : "";
+    const off = Math.abs(at.offset) > CLOCK_OFF_MS
+      ? ` This phone's clock is ${words.minutes(Math.abs(at.offset) / 60000)} ${at.offset > 0 ? "slow" : "fast"}; times here go by the office's clock.` : "";
+    say(id("signal"), lines[signal.state] + whose + off);
+    loginLink(signal.state === "login");
+  }
+
+  function loginLink(wanted) {
+    const present = id("log-in-again");
+    if (!wanted && present) present.remove();
+    if (wanted && !present) {
+      id("signal").after(el("a", { id: "log-in-again", class: "button second", href: `${root.dataset.login}?next=${location.pathname}` }, "Log in again"));
+    }
+  }
+
+  function drawStages() {
+    const times = new Map((at.clock?.stages || []).map((row) => [row.stage, row]));
+    id("stages").replaceChildren(...at.job.stages.map((stage) => stageRow({ stage, ...times.get(stage) })));
+  }
+
+  function stageRow({ stage, begins, last, late }) {
+    const real = at.state.stages[stage.key];
+    const present = at.state.current === stage;
+    const when = real.startedAt || begins;
+    const said = real.state === "done" ? `done ${words.clock(real.endedAt)}${real.interrupted ? ", held up" : ""}`
+      : last ? `not after ${words.clock(last)}${late ? ", too late now" : ""}` : "";
+    return el("li", { class: `${stage.hand_back}${present ? " now" : ""}${real.state === "done" ? " past" : ""}`, "aria-current": present ? "step" : null },
+      el("span", { class: "time" }, when ? words.clock(when) : ""), el("span", { class: "name" }, stage.name), el("span", { class: "last" }, said));
+  }
+
+  /* Made anew only when the state of the track changed, so that a reason being typed is safe. */
+  let stopKey = null;
+  function drawStop() {
+    const open = at.state.started && !at.state.handedBack && !at.state.brokenOff;
+    const key = open ? records.trackNow(at) : "";
+    if (key === stopKey) return;
+    stopKey = key;
+    id("stop").replaceChildren(...(open ? [records.stopping(at, key)] : []));
+  }
+
+  /* --- opening ----------------------------------------------------------------------------- */
+  async function open() {
+    const kept = await store.get("sheets", number);
+    if (kept) {
+      at.job = kept.job;
+      at.offset = kept.offset;
+    }
+    await reload();
+    await send();
+    keepPages();
+  }
+
+  /* The worker serves these pages when there is no signal; the first visit is kept by hand. */
+  async function keepPages() {
+    if (!("serviceWorker" in navigator)) {
+      warn("This browser keeps no pages: without signal this page will not open again. Have the paper sheet with you.");
+      return;
+    }
+    await navigator.serviceWorker.register(root.dataset.worker, { scope: "/sheets/" });
+    const pages = await caches.open("trackside-pages");
+    const answer = await fetch(location.pathname, { redirect: "manual" }).catch(() => null);
+    if (answer?.ok) await pages.put(location.href.split("#")[0], answer);
+    await navigator.storage?.persist?.();
+  }
+
+  window.addEventListener("online", send);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+  setInterval(send, EVERY_MS);
+  setInterval(tick, 1000);
+  open();
+})();

@@ -1,0 +1,93 @@
+/* Where a job stands, worked out from its events: the same rules as the office's own record
+   (repairs/field). Events of two phones are put together by time; a correction takes the place of
+   what it corrects; a stage begun again after its end is under way again. */
+"use strict";
+window.trackside = window.trackside || {};
+trackside.state = (() => {
+  const MINUTE = 60000;
+  const inOrder = (a, b) => a.at - b.at || (a.device < b.device ? -1 : a.device > b.device ? 1 : 0) || a.seq - b.seq;
+
+  /* Corrections laid over what they correct; of several the last counts. One struck out is gone. */
+  function counted(events) {
+    const row = [...new Map(events.map((one) => [one.id, one])).values()].sort(inOrder);
+    const holds = new Map();
+    for (const one of row) if (one.kind === "correction") holds.set(one.data.of, one.data);
+    return row
+      .filter((one) => one.kind !== "correction" && !(holds.has(one.id) && holds.get(one.id).data === null))
+      .map((one) => {
+        const change = holds.get(one.id);
+        return change ? { ...one, data: change.data, at: change.at ? Date.parse(change.at) : one.at } : one;
+      })
+      .sort(inOrder);
+  }
+
+  /* One stage from its starts and ends. */
+  function stageState(marks) {
+    const made = { state: "waiting", startedAt: null, endedAt: null, tookMin: 0, repeated: false, interrupted: false };
+    let since = null;
+    let finished = false;
+    for (const mark of marks) {
+      if (mark.kind === "stage_started") {
+        made.startedAt = made.startedAt ?? mark.at;
+        made.repeated = made.repeated || finished;
+        since = since ?? mark.at;
+        made.state = "running";
+      } else {
+        if (since !== null) made.tookMin += (mark.at - since) / MINUTE;
+        else if (made.endedAt !== null && made.tookMin) made.tookMin += (mark.at - made.endedAt) / MINUTE;
+        since = null;
+        made.endedAt = mark.at;
+        made.interrupted = made.interrupted || Boolean(mark.data.interrupted);
+        finished = !mark.data.interrupted;
+        made.state = finished ? "done" : "interrupted";
+      }
+    }
+    return made;
+  }
+
+  /* Rounds of the penetrant test: each begins when penetrant goes on again. */
+  function penetrantRounds(events) {
+    const rounds = [];
+    for (const one of events.filter((event) => event.kind === "penetrant")) {
+      if (one.data.step === "applied") rounds.push({ steps: {}, surface: null });
+      const round = rounds[rounds.length - 1];
+      if (!round) continue;
+      round.steps[one.data.step] = round.steps[one.data.step] ?? one.at;
+      round.surface = round.surface ?? one.data.surface_degc ?? null;
+    }
+    return rounds;
+  }
+
+  const zoneOf = (stage) => (stage.key.includes(".") ? stage.key.slice(0, stage.key.lastIndexOf(".")) : "");
+
+  function of(stages, events) {
+    const row = counted(events);
+    const all = (kind) => row.filter((one) => one.kind === kind);
+    const first = (kind) => all(kind)[0] || null;
+    const byZone = (kind) => Object.fromEntries([...all(kind)].reverse().map((one) => [one.data.zone, one]));
+    const marks = row.filter((one) => one.kind === "stage_started" || one.kind === "stage_ended");
+    const now = {
+      started: first("started"), briefing: first("briefing"),
+      stages: Object.fromEntries(stages.map((stage) => [stage.key, stageState(marks.filter((one) => one.data.stage === stage.key))])),
+      carbon: byZone("carbon_removed"), guardFace: byZone("guard_face_restored"),
+      passes: all("pass_temperature"), rounds: penetrantRounds(row), clean: first("penetrant_clean"),
+      indications: all("indication"), measured: all("measurement"),
+      handedBack: first("handed_back"), brokenOff: first("broken_off"),
+    };
+    now.left = leftStages(stages, now);
+    now.current = now.left.find((stage) => ["running", "interrupted"].includes(now.stages[stage.key].state)) || now.left[0] || null;
+    return now;
+  }
+
+  /* Stages not done yet. One that nobody recorded counts as done when a later one of the same zone
+     is done, or, where it belongs to no zone, any later one. */
+  function leftStages(stages, now) {
+    const done = (stage) => now.stages[stage.key].state === "done";
+    return stages.filter((stage, n) => !done(stage) && !(
+      now.stages[stage.key].state === "waiting"
+      && stages.slice(n + 1).some((later) => done(later) && (zoneOf(later) === zoneOf(stage) || !zoneOf(stage)))
+    ));
+  }
+
+  return { of, zoneOf };
+})();
