@@ -14,11 +14,20 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from repairs.services.costs import Assumed, LifeCosts, SlowOrderCost, life_costs, slow_order_cost
+from repairs.models import Decision
+from repairs.services.costs import (
+    Assumed,
+    LifeCosts,
+    SlowOrderCost,
+    as_held,
+    life_costs,
+    slow_order_cost,
+)
 from repairs.services.plain import as_json
+from repairs.services.standing import standing_of
 from repairs.services.what_if import Facts, changes_of, facts_of, what_if
 from repairs.triage.bands import Band, Turned
-from repairs.triage.decision import Decision
+from repairs.triage.decision import Decision as Judged
 from turnouts.access import Action, require, visible
 from turnouts.analysis.units import Dimension, UnitError, parse
 from turnouts.api.reading import person_of
@@ -71,16 +80,23 @@ class CostsView(APIView):
 
     @extend_schema(responses=OpenApiTypes.OBJECT)
     def get(self, request: Request, reference: str) -> Response:
-        """Money in ``currency``, each price with the mark of where it comes from."""
+        """Money in ``currency``, each price with the mark of where it comes from.
+
+        Reckoned for what holds: an engineer's word where there is one goes before the rules.
+        """
         facts = _facts(request, reference)
         today = timezone.localdate()
         decided = facts.judged(facts.case)
-        slow = slow_order_cost(facts.defect, decided, today)
+        now = Decision.objects.current().filter(defect=facts.defect).first()
+        held = as_held(decided, standing_of(now) if now else None)
+        slow = slow_order_cost(facts.defect, held, today)
         return Response(
             {
                 "currency": settings.CURRENCY,
+                "reckoned_for": _said(held),
+                "by_the_rules": _said(decided),
                 "slow_order": _slow(slow),
-                "life": _life(life_costs(facts, decided, today)),
+                "life": _life(life_costs(facts, held, today)),
             }
         )
 
@@ -108,7 +124,7 @@ def _value(of: Turned) -> dict[str, Any]:
     }
 
 
-def _answer(decision: Decision) -> dict[str, Any]:
+def _answer(decision: Judged) -> dict[str, Any]:
     return {
         "traffic": as_json(decision.traffic),
         "disposition": decision.disposition.value,
@@ -132,6 +148,10 @@ def _band(band: Band) -> dict[str, Any]:
 
 def _assumed(rows: Sequence[Assumed]) -> list[dict[str, Any]]:
     return [{**as_json(one.row), "source_title": one.source} for one in rows]
+
+
+def _said(decision: Judged) -> dict[str, Any]:
+    return {"traffic": as_json(decision.traffic), "disposition": decision.disposition.value}
 
 
 def _slow(slow: SlowOrderCost) -> dict[str, Any]:

@@ -15,7 +15,8 @@ from repairs.cost_drawing import life_drawing, speed_drawing
 from repairs.models import RepairJob
 from repairs.pages.overrules import overruling_of
 from repairs.pages.what_if import first_value
-from repairs.services.costs import life_costs, slow_order_cost
+from repairs.services.costs import as_held, life_costs, slow_order_cost
+from repairs.services.standing import Standing
 from repairs.services.triage import confirm_decision, triage_defect
 from repairs.services.what_if import changes_of, facts_of
 from repairs.showing import evidence_of, with_speeds
@@ -48,20 +49,27 @@ def defect(request: Asked, reference: str) -> HttpResponse:
         **overruling_of(request, row, now),
         "confirm_form": ConfirmForm(initial={"decision": now.pk if now else None}),
     }
-    return render(request, "repairs/defect.html", context | _reckoned(request, row))
+    return render(
+        request, "repairs/defect.html", context | _reckoned(request, row, context["holds"])
+    )
 
 
-def _reckoned(request: Asked, row: Defect) -> dict[str, Any]:
-    """What the facts of today make of it: what would change the answer, and what it costs."""
+def _reckoned(request: Asked, row: Defect, holds: Standing | None) -> dict[str, Any]:
+    """What the facts of today make of it: what would change the answer, and what it costs.
+
+    Costs are those of what holds: of an engineer's word where it goes before the rules.
+    """
     today = timezone.localdate()
     facts = facts_of(row, today)
     decided = facts.judged(facts.case)
-    slow, life = slow_order_cost(row, decided, today), life_costs(facts, decided, today)
+    held = as_held(decided, holds)
+    slow, life = slow_order_cost(row, held, today), life_costs(facts, held, today)
     ask = None
     if facts.values:
         ask = panel(facts, {}, request.user.units, first_value(facts))
     return {
         "reckoned": decided,
+        "held": held,
         "changes": changes_of(facts),
         "ask": ask,
         "slow": slow,

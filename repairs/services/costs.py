@@ -1,18 +1,20 @@
 """What a defect costs: each day it slows trains, and over the life of each way of repairing it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
+from repairs.services.standing import Standing
 from repairs.services.what_if import Facts
 from repairs.services.worth import trains_by_turnout
 from repairs.triage.break_even import BreakEven, break_evens
-from repairs.triage.decision import Decision, TrafficKind
+from repairs.triage.decision import Decision, Traffic, TrafficKind
 from repairs.triage.life_cost import GROUPS, LifeCost, Line, life_cost
 from repairs.triage.priority import PRICES, TEN_MPH_KMH, Worth, price, worth_per_day
 from repairs.triage.rules import federal_rules
 from repairs.triage.slow_order import Train
 from repairs.triage.speed_profile import SpeedProfile, speed_profile
 from turnouts.analysis.dated import UNPUBLISHED, Dated, read_dated
+from turnouts.analysis.terms import Disposition
 from turnouts.models import Defect
 from turnouts.models import Traffic as TrafficRow
 
@@ -68,6 +70,22 @@ class LifeCosts:
     turning: tuple[BreakEven, ...]
     assumed: tuple[Assumed, ...]
     why_not: str = ""
+
+
+def as_held(decided: Decision, holds: Standing | None) -> Decision:
+    """The answer to reckon with: that of the rules, with an engineer's word over it if one holds.
+
+    Traffic and disposition are taken from the word; the findings, and with them what the law
+    closes, stay those of the rules.
+    """
+    if holds is None or holds.overrule is None:
+        return decided
+    said = Traffic(TrafficKind(holds.traffic), None, None, holds.speed_kmh)
+    return replace(
+        decided,
+        traffic=decided.traffic if holds.machines_traffic else said,
+        disposition=Disposition(holds.disposition),
+    )
 
 
 def slow_order_cost(defect: Defect, decision: Decision, on: date) -> SlowOrderCost:
