@@ -115,7 +115,7 @@ def life_costs(facts: Facts, decision: Decision, on: date) -> LifeCosts:
     kind = facts.case.component.kind
     try:
         line = _line(facts.defect, on)
-        cost = life_cost(decision, kind, line, on)
+        cost = life_cost(decision, kind, line, on, access=_access(facts))
     except ValueError as refusal:
         return LifeCosts(None, None, interest, (), (), str(refusal))
     group, ways = GROUPS[kind]
@@ -127,6 +127,10 @@ def life_costs(facts: Facts, decision: Decision, on: date) -> LifeCosts:
     ]
     turning = break_evens(cost, line, interest)
     return LifeCosts(cost, line, interest, turning, _assumed(names, on))
+
+
+def _access(facts: Facts) -> bool | None:
+    return facts.case.defect.access if facts.case.defect is not None else None
 
 
 def _line(defect: Defect, on: date) -> Line:

@@ -102,6 +102,10 @@ def _defect(row: Defect) -> DefectFacts:
         head=HeadReach(row.head_reach) if row.head_reach else None,
         flaw=RailFlaw(row.flaw) if row.flaw else None,
         head_share_percent=row.head_share_percent,
+        access=row.welder_access,
+        metal_left_mm=row.metal_left_mm,
+        hardened_mm=row.hardened_mm,
+        damaged=row.damaged,
     )
 
 

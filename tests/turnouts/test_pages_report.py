@@ -102,12 +102,15 @@ def test_what_a_rail_test_found_is_kept_and_shown_in_plain_words(
     as_inspector: Client, spot: Turnout, frog: Component
 ) -> None:
     row = spall(kind="crack", head_reach="reaches", flaw="split_web", head_share_percent="12.5")
+    row |= {"welder_access": "no", "metal_left": "1/2", "hardened": "3/16", "damaged": "yes"}
     post(as_inspector, spot, typed(defects=[row]))
     defect = Defect.objects.get()
     assert (defect.flaw, defect.head_share_percent) == ("split_web", Decimal("12.5"))
     page = as_inspector.get(f"/defects/{defect.reference}/record/").content.decode()
     assert "Split web, 12.5 % of the head" in page
     assert "Run into the head" in page
+    assert (defect.welder_access, defect.damaged) == (False, True)
+    assert "Sound metal under it</dt><dd>1/2 in" in page
 
 
 @pytest.mark.parametrize(("share", "kept"), [("100", 1), ("100.1", 0)])

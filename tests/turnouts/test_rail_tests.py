@@ -45,6 +45,21 @@ def test_a_flaw_the_table_does_not_know_is_refused_with_those_it_does() -> None:
     assert "detail_fracture" in report.faults[0].sentence
 
 
+def test_access_metal_left_skin_and_damage_are_read_exactly_and_written_back() -> None:
+    by = sheets.importer()
+    text = (
+        "reference,inspection,position,kind,zone,welder_access,metal_left [in],hardened [in],"
+        "damaged\nD1,I1,frog,spall,point,no,1/2,3/16,yes\n"
+    )
+    assert sheets.bring_in(by, sheets.everything(defects=text)).applied
+    row = Defect.objects.get()
+    # 1/2 in is 12.7 mm and 3/16 in 4.7625 mm exactly (1 in = 25.4 mm)
+    assert (row.metal_left_mm, row.hardened_mm) == (Decimal("12.7"), Decimal("4.7625"))
+    assert (row.welder_access, row.damaged) == (False, True)
+    (back,) = sheets.rows_in_zip(export(by=by, names=["defects"], form="zip"), "defects")
+    assert (back["welder_access"], back["metal_left [mm]"]) == ("no", "12.7")
+
+
 def test_a_file_without_the_columns_leaves_them_unknown() -> None:
     sheets.settled(sheets.importer())
     row = Defect.objects.get()

@@ -78,6 +78,20 @@ class NewDefectSerializer(serializers.Serializer[Any]):
         allow_null=True,
         help_text="Of the area of the rail head, by a rail test.",
     )
+    welder_access = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="With gouge, grinder and preheat, the part in track.",
+    )
+    metal_left_mm = size_mm(help_text="Sound metal under the defect.")
+    hardened_mm = size_mm(help_text="How deep the work-hardened skin of a casting goes there.")
+    damaged = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="A rail hurt by a derailment, a broken or flat wheel, or wheels slipping.",
+    )
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
 
 

@@ -54,6 +54,11 @@ class Defect(models.Model):
     head_reach = models.CharField(max_length=12, choices=choices(HeadReach), blank=True)
     flaw = models.CharField(max_length=24, choices=choices(RailFlaw), blank=True)
     head_share_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
+    # What decides between welding in track and another way, once somebody has looked.
+    welder_access = models.BooleanField(null=True, blank=True)
+    metal_left_mm = models.DecimalField(null=True, blank=True, **EXACT)
+    hardened_mm = models.DecimalField(null=True, blank=True, **EXACT)
+    damaged = models.BooleanField(null=True, blank=True)
     note = models.TextField(blank=True)
     reported_on = models.DateField()
     state = models.CharField(
@@ -87,6 +92,11 @@ class Defect(models.Model):
                 & (Q(width_mm__isnull=True) | Q(width_mm__gte=0))
                 & (Q(depth_mm__isnull=True) | Q(depth_mm__gte=0)),
                 name="defect_sizes_are_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=(Q(metal_left_mm__isnull=True) | Q(metal_left_mm__gte=0))
+                & (Q(hardened_mm__isnull=True) | Q(hardened_mm__gte=0)),
+                name="metal_left_and_hardened_skin_are_not_negative",
             ),
         ]
         triggers = [pgtrigger.Protect(name="defects_stay", operation=pgtrigger.Delete)]

@@ -228,6 +228,14 @@ class DefectForm(_Row):
         required=False,
         widget=forms.TextInput(attrs={"inputmode": "decimal"}),
     )
+    welder_access = forms.ChoiceField(
+        label="A welder can get at it in track", choices=YES_NO, required=False
+    )
+    metal_left = LengthField(label="Sound metal under it", required=False)
+    hardened = LengthField(label="Hardened skin", required=False)
+    damaged = forms.ChoiceField(
+        label="Rail hurt by a derailment or a wheel", choices=YES_NO, required=False
+    )
     note = forms.CharField(
         label="Note", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )

@@ -226,5 +226,9 @@ def _defect(form: forms.DefectForm, there: Standing, reference: str) -> NewDefec
         head_reach=HeadReach(row["head_reach"]) if row["head_reach"] else None,
         flaw=RailFlaw(row["flaw"]) if row["flaw"] else None,
         head_share_percent=row["head_share_percent"],
+        welder_access=form.known("welder_access"),
+        metal_left_mm=row["metal_left"],
+        hardened_mm=row["hardened"],
+        damaged=form.known("damaged"),
         note=row["note"],
     )

@@ -67,6 +67,10 @@ class NewDefect:
     head_reach: HeadReach | None = None
     flaw: RailFlaw | None = None
     head_share_percent: Decimal | None = None
+    welder_access: bool | None = None
+    metal_left_mm: Decimal | None = None
+    hardened_mm: Decimal | None = None
+    damaged: bool | None = None
     note: str = ""
 
 

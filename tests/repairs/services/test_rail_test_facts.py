@@ -5,11 +5,13 @@ from typing import Any
 
 import pytest
 
+from repairs.services.costs import life_costs
 from repairs.services.facts import cases_for
 from repairs.services.triage import triage_defect
+from repairs.services.what_if import facts_of
 from tests import railway
 from tests.repairs import rows
-from turnouts.analysis.terms import ComponentKind, HeadReach, Position, RailFlaw
+from turnouts.analysis.terms import ComponentKind, Disposition, HeadReach, Position, RailFlaw
 from turnouts.models import Defect
 
 pytestmark = pytest.mark.django_db
@@ -56,9 +58,26 @@ def test_every_fact_of_the_record_is_a_fact_of_the_case() -> None:
         head_reach="broken_out",
         flaw="split_web",
         head_share_percent=Decimal("12.5"),
+        welder_access=False,
+        metal_left_mm=Decimal("12.7"),
+        hardened_mm=Decimal("4.7625"),
+        damaged=True,
     )
     row = Defect.objects.with_place().get(pk=defect.pk)
     facts = cases_for([row], rows.DAY)[0].defect
     assert facts is not None
     assert (facts.head, facts.flaw) == (HeadReach.BROKEN_OUT, RailFlaw.SPLIT_WEB)
     assert facts.head_share_percent == Decimal("12.5")
+    assert (facts.access, facts.damaged) == (False, True)
+    assert (facts.metal_left_mm, facts.hardened_mm) == (Decimal("12.7"), Decimal("4.7625"))
+
+
+def test_where_no_welder_can_get_at_it_in_track_that_way_is_not_open_in_the_costs() -> None:
+    known = rows.spalled_point(welder_access=False)
+    open_ways = []
+    for defect in (known, rows.spalled_point(welder_access=True)):
+        facts = facts_of(Defect.objects.with_place().get(pk=defect.pk), rows.DAY)
+        cost = life_costs(facts, facts.judged(facts.case), rows.DAY).cost
+        assert cost is not None
+        open_ways.append({one.way.disposition for one in cost.options if one.open})
+    assert open_ways[1] - open_ways[0] == {Disposition.WELD_IN_TRACK}
