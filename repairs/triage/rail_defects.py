@@ -138,8 +138,13 @@ def _with_length(finding: Finding, row: RailDefectRow, defect: DefectFacts | Non
     if defect is None or length is None:
         return finding
     near = row.over is not None and length <= row.over
+    doubt = (
+        f" It is under this line by no more than its uncertainty of "
+        f"{said_length(defect.uncertainty_mm)}, so the harder line is taken."
+    )
     return replace(
         finding,
+        sentence=f"{finding.sentence}{doubt}" if near else finding.sentence,
         outcome=Outcome.NEAR if near else Outcome.BEYOND,
         measured=length,
         limit=row.over,

@@ -26,10 +26,9 @@ WORSE_FACTS = {
 
 
 @every_set
-@pytest.mark.parametrize("fact", WORSE_FACTS)
 @patient
-@given(case=cases())
-def test_a_worse_fact_never_gets_a_milder_answer(rules: RuleSet, fact: str, case: Case) -> None:
+@given(cases(), st.sampled_from(sorted(WORSE_FACTS)))
+def test_a_worse_fact_never_gets_a_milder_answer(rules: RuleSet, case: Case, fact: str) -> None:
     assume(case.defect is not None)
     assert case.defect is not None
     good, bad = (
@@ -74,7 +73,7 @@ def test_within_the_uncertainty_of_a_limit_is_the_safe_side_and_says_so(
             assert decision.confidence is Confidence.LOW
         if finding.outcome is Outcome.WITHIN:
             assert finding.margin_mm >= finding.uncertainty_mm
-        if finding.outcome is Outcome.NEAR and finding.quantity is not None:
+        if finding.outcome is Outcome.NEAR:
             assert "uncertainty" in finding.sentence
 
 
