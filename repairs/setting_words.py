@@ -4,7 +4,7 @@ from decimal import Decimal, InvalidOperation
 
 from repairs.welding.procedures import InterpassRule
 from repairs.welding.rows_toml import Mark, Row, sources
-from turnouts.analysis.showing import UnitPreference, show
+from turnouts.analysis.showing import US, UnitPreference, show
 from turnouts.analysis.units import UNITS, Dimension, UnitError, from_stored, parse
 
 GROUPS: dict[str, dict[str, str]] = {
@@ -87,7 +87,8 @@ PLAIN_UNITS = {"-": "", "mm/mm": "to 1", "kg/m3": "kg/m³"}
 def said_value(row: Row, units: UnitPreference) -> str:
     """A row's value with its unit, as this reader reads it."""
     if isinstance(row.value, tuple):
-        return ", ".join(row.value)
+        sentences = any(" " in one for one in row.value)
+        return ("; " if sentences else ", ").join(row.value)
     if isinstance(row.value, str):
         return row.value.replace("_", " ") if "_" in row.value else row.value
     return said_number(row.value, row.unit, units)
@@ -96,6 +97,8 @@ def said_value(row: Row, units: UnitPreference) -> str:
 def said_number(value: float, unit: str, units: UnitPreference) -> str:
     """A number of a setting's unit, as this reader reads it; rates to three figures."""
     exact = Decimal(repr(value))
+    if unit == "mm" and units.length == "in":
+        return _said_inches(exact)
     if unit in AMOUNTS:
         return show(exact, AMOUNTS[unit], units)
     if unit in RATES:
@@ -105,6 +108,17 @@ def said_number(value: float, unit: str, units: UnitPreference) -> str:
             amount = from_stored(exact * (1000 if stored == "m" else 1), UNITS[chosen])
             return f"{float(amount):.3g} {chosen}{tail}"
     return f"{value:g} {PLAIN_UNITS.get(unit, unit)}".strip()
+
+
+def _said_inches(mm: Decimal) -> str:
+    """A fraction where the value is one; else decimals with the mm behind them.
+
+    Settings are nominal: 25 mm is no limit that must read "just under 63/64 in".
+    """
+    inches = from_stored(mm, UNITS["in"])
+    if 64 % inches.denominator == 0:
+        return show(mm, Dimension.LENGTH, US)
+    return f"{float(inches):.3g} in ({float(mm):g} mm)"
 
 
 def typed_number(text: str, unit: str, units: UnitPreference) -> float:

@@ -76,8 +76,8 @@ class EditionForm(forms.Form):
         ]
         field.choices = [*rules, (OWN_RULE, "a rule of the railway's own, below")]
         field.initial = self.present.interpass.key
-        self.fields["own_limit"].help_text = f"In {typing_unit('degC', self.units)}."
-        self.fields["own_place"].help_text = f"In {typing_unit('mm', self.units)}."
+        self.fields["own_limit"].help_text = f"Without a unit: {typing_unit('degC', self.units)}."
+        self.fields["own_place"].help_text = f"Without a unit: {typing_unit('mm', self.units)}."
         if self.present.interpass.mark is Mark.RAILWAY:
             rule = self.present.interpass
             # Typed in the stored unit, so that what nobody touches stays exactly as it is.

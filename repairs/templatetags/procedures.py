@@ -6,7 +6,7 @@ from django import template
 
 from repairs import setting_words
 from repairs.welding.procedures import InterpassRule
-from repairs.welding.rows_toml import Row
+from repairs.welding.rows_toml import Mark, Row
 from turnouts.templatetags.readings import preference_of
 
 register = template.Library()
@@ -31,9 +31,9 @@ def where_measured(context: dict[str, Any], rule: InterpassRule) -> str:
 
 @register.simple_tag(takes_context=True)
 def rules_span(context: dict[str, Any], rules: tuple[InterpassRule, ...]) -> str:
-    """From the coldest to the hottest of the ceilings."""
+    """From the coldest to the hottest of the ceilings that others give."""
     units = preference_of(context)
-    limits = sorted({rule.limit_degc for rule in rules})
+    limits = sorted({rule.limit_degc for rule in rules if rule.mark is not Mark.RAILWAY})
     ends = [setting_words.said_number(degc, "degC", units) for degc in (limits[0], limits[-1])]
     return " to ".join(dict.fromkeys(ends))
 

@@ -80,6 +80,8 @@ def test_a_rate_is_shown_close_to_what_it_is(value: float, unit: str) -> None:
     [
         (260.0, "degC", "500 °F", "260 °C"),
         (15.875, "mm", "5/8 in", "15.875 mm"),
+        (25.0, "mm", "0.984 in (25 mm)", "25 mm"),
+        (0.0, "mm", "0 in", "0 mm"),
         (2.3, "m/min", "90.6 in/min", "2.3 m/min"),
         (4.5, "kg/h", "9.92 lb/h", "4.5 kg/h"),
         (330.0, "A", "330 A", "330 A"),
