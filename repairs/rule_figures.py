@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 
 from repairs.models import OwnerRule
 from repairs.triage.owner_figures import HELD_BY, Figure
@@ -11,11 +11,18 @@ from repairs.triage.rows import ChoiceRow, Compare, LimitRow, Row
 from repairs.triage.rules import RuleSet, rules_in_force
 from repairs.triage.words import CLASS_NAMES, said_length
 from turnouts.analysis.showing import US, UnitPreference, show
-from turnouts.analysis.units import UNITS, Dimension, from_stored
+from turnouts.analysis.units import (
+    UNITS,
+    Dimension,
+    UnitError,
+    from_stored,
+    parse,
+    rounded,
+    to_stored,
+)
 
 LENGTHS = (Figure.LIMIT, Figure.DEPTH_OVER, Figure.LENGTH_OVER)
 COUNTS = {
-    Figure.CAP: "mph",
     Figure.DAYS: "days",
     Figure.MONTHS: "months",
     Figure.EARLIER_WELDS_OVER: "earlier welds",
@@ -93,7 +100,35 @@ def figure_words(figure: Figure, value: Decimal | None, units: UnitPreference) -
         return "no limit"
     if figure in LENGTHS:
         return show(value, Dimension.LENGTH, units)
+    if figure is Figure.CAP:
+        return _both_speeds(value, units)
     return f"{value.normalize():f} {COUNTS.get(figure, '')}".strip()
+
+
+def _both_speeds(mph: Decimal, units: UnitPreference) -> str:
+    """A speed of the rules in both units, the reader's own first; km/h are rounded down."""
+    kmh = rounded(to_stored(mph, UNITS["mph"]), Decimal(1), ROUND_FLOOR)
+    said = [f"{mph.normalize():f} mph", f"{kmh} km/h"]
+    first, second = said if units.speed == "mph" else reversed(said)
+    return f"{first} ({second})"
+
+
+def speed_typed(text: str, unit: str) -> tuple[Decimal, str]:
+    """The whole mph that the rules reckon with, and what was typed where that is not the same.
+
+    A speed in km/h is taken as the whole mph below it, so that nothing runs faster than was
+    typed. UnitError with a sentence for what is no speed, below 1 mph, or a part of an mph.
+    """
+    exact = from_stored(parse(text, unit, Dimension.SPEED), UNITS["mph"])
+    mph = Decimal(exact.numerator // exact.denominator)
+    if mph < 1:
+        raise UnitError(f"{text} is below 1 mph; the rules know no slower speed. Stop the trains.")
+    if mph == exact:
+        return mph, ""
+    own = text.strip() if text.strip()[-1].isalpha() else f"{text.strip()} {unit}"
+    if own.endswith("mph"):
+        raise UnitError(f"{own} is no whole mph. Type a whole number of mph, or km/h.")
+    return mph, own
 
 
 def with_side(one: Settable, value: Decimal | None, units: UnitPreference) -> str:
@@ -135,7 +170,9 @@ def both_sides(one: Settable, value: Decimal | None, units: UnitPreference) -> s
 
 
 def typed(value: Decimal, figure: Figure, units: UnitPreference) -> str:
-    """A value as the form shows it to be changed."""
+    """A value as the form shows it to be changed, exact whatever the reader's units."""
+    if figure is Figure.CAP and units.speed != "mph":
+        return f"{value.normalize():f} mph"
     if figure not in LENGTHS or units.length == "mm":
         return f"{value.normalize():f}"
     inches = from_stored(value, UNITS["in"])
@@ -150,4 +187,5 @@ def rule_words(rule: OwnerRule, units: UnitPreference) -> str:
     """What a proposed or approved rule sets, in short."""
     words = figure_words(Figure(rule.figure), rule.value, units)
     on = "" if rule.track_class is None else f" on class {rule.track_class}"
-    return f"{words}{on}"
+    typed_as = f", typed as {rule.typed}" if rule.typed else ""
+    return f"{words}{typed_as}{on}"

@@ -7,14 +7,17 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_view
 from rest_framework import serializers, viewsets
 from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from repairs.models import OwnerRule
+from repairs.rule_figures import speed_typed
 from repairs.services import owner_rules as service
 from repairs.services.rule_preview import request_preview
 from repairs.triage.owner_figures import Figure
 from turnouts.access import Action, require, visible
+from turnouts.analysis.units import UnitError
 from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import person_of
 from turnouts.api.serializers import RunSerializer, named_by
@@ -37,6 +40,7 @@ class OwnerRuleSerializer(serializers.ModelSerializer[OwnerRule]):
             "figure",
             "track_class",
             "value",
+            "typed",
             "stood",
             "starts_on",
             "ends_on",
@@ -56,6 +60,11 @@ class ProposalSerializer(serializers.Serializer[Any]):
     rule = serializers.CharField(max_length=80)
     figure = serializers.ChoiceField(choices(Figure))
     value = serializers.DecimalField(max_digits=14, decimal_places=7)
+    speed_unit = serializers.ChoiceField(
+        ["mph", "km/h"],
+        default="mph",
+        help_text="Of a cap: km/h are kept as given and taken as the whole mph below.",
+    )
     starts_on = serializers.DateField()
     reason = serializers.CharField(max_length=service.LETTERS)
     track_class = serializers.IntegerField(
@@ -171,7 +180,7 @@ class OwnerRuleViewSet(Proposals):
         """Propose a figure; nothing changes until a second engineer approves it."""
         given = ProposalSerializer(data=request.data)
         given.is_valid(raise_exception=True)
-        values = given.validated_data
+        values = _in_mph(given.validated_data)
         made = service.propose_rule(
             by=person_of(request),
             proposal=service.Proposal(
@@ -185,6 +194,18 @@ class OwnerRuleViewSet(Proposals):
             at=timezone.now(),
         )
         return Response(OwnerRuleSerializer(made).data, status=201)
+
+
+def _in_mph(values: dict[str, Any]) -> dict[str, Any]:
+    """A cap given in km/h as the whole mph that the rules reckon with."""
+    unit = values.pop("speed_unit")
+    if unit == "mph" or values["figure"] != Figure.CAP.value:
+        return values
+    try:
+        mph, typed = speed_typed(f"{values['value'].normalize():f}", unit)
+    except UnitError as fault:
+        raise ValidationError({"value": str(fault)}) from None
+    return values | {"value": mph, "typed": typed}
 
 
 def _territory(request: Request, code: str | None) -> Territory | None:

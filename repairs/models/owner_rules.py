@@ -37,7 +37,8 @@ class OwnerRule(models.Model):
     """One figure of one row as the railway wants it. No territory means all of them.
 
     Written once except for the answer, and the answer is given once. ``value`` is in the unit of
-    the figure: mm, mph or a whole number. ``stood`` says what held when it was proposed.
+    the figure: mm, mph or a whole number. ``typed`` is what the engineer typed of a speed that is
+    no whole mph. ``stood`` says what held when it was proposed.
     ``begins_on`` is the day from which it is in force, set when it is approved: never before.
     """
 
@@ -47,6 +48,7 @@ class OwnerRule(models.Model):
     figure = models.CharField(max_length=24, choices=choices(Figure))
     track_class = models.PositiveSmallIntegerField(null=True, blank=True)
     value = models.DecimalField(max_digits=14, decimal_places=7)
+    typed = models.CharField(max_length=24, blank=True)
     stood = models.CharField(max_length=300)
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)

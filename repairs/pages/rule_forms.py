@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from repairs.rule_figures import LENGTHS, Settable, typed
+from repairs.rule_figures import LENGTHS, Settable, speed_typed, typed
 from repairs.services.owner_rules import LETTERS, Proposal
 from repairs.triage.owner_figures import Figure
 from repairs.triage.rules import rule_sets
@@ -22,8 +22,16 @@ def places_of(person: Person, action: Action) -> Any:
     return rows if where is None else rows.filter(pk__in=where)
 
 
+SPEED_HELP = (
+    "The rules reckon in whole mph. A speed in km/h is kept as you type it, and taken as the whole "
+    "mph below it."
+)
+
+
 class ProposalForm(forms.Form):
     """A figure of one row, typed in the reader's own units."""
+
+    typed = ""
 
     track_class = forms.TypedChoiceField(
         label="On which track", coerce=int, empty_value=None, required=False
@@ -49,7 +57,8 @@ class ProposalForm(forms.Form):
         unit = f", {by.units.length}" if of.figure in LENGTHS else ""
         self.fields["value"].label = f"New {of.figure.label.lower()}{unit}"
         if of.figure is Figure.CAP:
-            self.fields["value"].label = "New speed, mph"
+            self.fields["value"].label = f"New speed, {by.units.speed}"
+            self.fields["value"].help_text = SPEED_HELP
         if of.classes:
             names = [(c, CLASS_NAMES[c].capitalize()) for c in of.classes]
             self.fields["track_class"].choices = [("", "every class alike"), *names]  # type: ignore[attr-defined]
@@ -71,7 +80,14 @@ class ProposalForm(forms.Form):
                 return parse(text, self.units.length, Dimension.LENGTH)
             except UnitError as fault:
                 raise forms.ValidationError(str(fault)) from None
-        return _whole(text)
+        return self._speed(text) if self.of.figure is Figure.CAP else _whole(text)
+
+    def _speed(self, text: str) -> Decimal:
+        try:
+            mph, self.typed = speed_typed(text, self.units.speed)
+        except UnitError as fault:
+            raise forms.ValidationError(str(fault)) from None
+        return mph
 
     def proposal(self) -> Proposal:
         given = self.cleaned_data
@@ -84,6 +100,7 @@ class ProposalForm(forms.Form):
             track_class=given.get("track_class"),
             ends_on=given["ends_on"],
             territory=given["territory"],
+            typed=self.typed,
         )
 
 

@@ -30,7 +30,10 @@ LETTERS = 300
 
 @dataclass(frozen=True)
 class Proposal:
-    """What an engineer asks for. ``value`` is in the figure's unit: mm, mph or a whole number."""
+    """What an engineer asks for. ``value`` is in the figure's unit: mm, mph or a whole number.
+
+    ``typed`` is the speed as typed where ``value`` is the whole mph below it.
+    """
 
     rule: str
     figure: Figure
@@ -40,6 +43,7 @@ class Proposal:
     track_class: int | None = None
     ends_on: date | None = None
     territory: Territory | None = None
+    typed: str = ""
 
 
 def visible_rules(person: Person, action: Action = Action.SEE) -> QuerySet[OwnerRule]:
@@ -71,6 +75,7 @@ def propose_rule(*, by: Person, proposal: Proposal, on: date, at: datetime) -> O
         figure=proposal.figure.value,
         track_class=proposal.track_class,
         value=proposal.value,
+        typed=proposal.typed,
         stood=_stood(proposal),
         starts_on=proposal.starts_on,
         ends_on=proposal.ends_on,

@@ -186,3 +186,12 @@ def test_a_rejected_change_of_rule_sets_keeps_the_words() -> None:
     told = as_("engineer").post(f"{address}reject/", {"note": "Not yet"}, content_type=JSON).json()
     assert (told["state"], told["answer_note"]) == ("rejected", "Not yet")
     assert as_("engineer", railway.territory()).get(address).status_code == 404
+
+
+def test_a_cap_may_be_given_in_km_h_and_is_kept_as_given() -> None:
+    client = as_("engineer")
+    given = proposal(rule="213.137(b)/down", figure="cap_mph", value="15", speed_unit="km/h")
+    made = client.post("/api/rules/", given, content_type=JSON).json()
+    assert (Decimal(made["value"]), made["typed"]) == (9, "15 km/h")
+    slow = client.post("/api/rules/", given | {"value": "1.6"}, content_type=JSON)
+    assert (slow.status_code, "below 1 mph" in slow.json()["value"]) == (400, True)

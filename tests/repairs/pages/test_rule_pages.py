@@ -342,3 +342,47 @@ def test_a_change_of_rule_sets_elsewhere_does_not_exist(defect: Defect) -> None:
     address = reverse("rule-set-change", args=[RuleSetChange.objects.get().pk])
     assert client.get(address).status_code == 200
     assert as_("engineer", railway.territory()).get(address).status_code == 404
+
+
+CAP = "/rules/propose/?rule=213.137(b)/down&figure=cap_mph"
+
+
+@pytest.mark.parametrize(
+    ("unit", "text", "mph", "typed"),
+    [
+        # 1 mph is 1.609344 km/h exactly (NIST Handbook 44 appendix C): 9 mph is 14.484096 km/h
+        ("km/h", "14.484096", 9, ""),
+        ("km/h", "14.484", 8, "14.484 km/h"),
+        ("km/h", "15", 9, "15 km/h"),
+        ("km/h", "9 mph", 9, ""),
+        ("mph", "9", 9, ""),
+        ("mph", "15 km/h", 9, "15 km/h"),
+    ],
+)
+def test_a_speed_is_typed_in_the_persons_unit_kept_as_typed_and_never_rounded_up(
+    unit: str, text: str, mph: int, typed: str
+) -> None:
+    client = client_of(railway.person("engineer", speed_unit=unit))
+    assert f"New speed, {unit}" in client.get(CAP).content.decode()
+    answer = client.post(CAP, form(value=text))
+    row = OwnerRule.objects.get()
+    assert (row.value, row.typed) == (mph, typed)
+    page = client.get(answer["Location"]).content.decode()
+    assert f"{mph} mph" in page
+    assert (f"typed as {typed}" in page) is bool(typed)
+
+
+@pytest.mark.parametrize("text", ["8.5", "1.6 km/h", "0", "fast", ""])
+def test_a_speed_the_rules_cannot_reckon_with_is_refused_in_words(text: str) -> None:
+    answer = client_of(railway.person("engineer", speed_unit="mph")).post(CAP, form(value=text))
+    assert answer.status_code == 400
+    assert not OwnerRule.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("unit", "shown"), [("mph", "10 mph (16 km/h)"), ("km/h", "16 km/h (10 mph)")]
+)
+def test_a_speed_of_the_rules_stands_in_both_units_the_readers_first(unit: str, shown: str) -> None:
+    # 10 mph is 16.09344 km/h; 16 is the highest whole km/h below it.
+    page = client_of(railway.person("engineer", speed_unit=unit)).get(CAP).content.decode()
+    assert shown in page
