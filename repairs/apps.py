@@ -8,7 +8,8 @@ class RepairsConfig(AppConfig):
     def ready(self) -> None:
         from repairs import life_events
         from repairs.services.import_sheets import QUALIFICATIONS
-        from turnouts import lifeline, menu
+        from repairs.services.inspections import wanted_at
+        from turnouts import inspections_wanted, lifeline, menu
         from turnouts.access import Action
         from turnouts.analysis.terms import Role
         from turnouts.services.sheets.registry import register
@@ -24,3 +25,4 @@ class RepairsConfig(AppConfig):
             menu.add(entry)
         for provider in (life_events.decisions, life_events.repairs, life_events.job_sheets):
             lifeline.add_provider(provider)
+        inspections_wanted.add_provider(wanted_at)

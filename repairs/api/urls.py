@@ -3,7 +3,7 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import field, overrules, procedures, questions, rule_sets, rules, views
+from repairs.api import field, inspections, overrules, procedures, questions, rule_sets, rules, views
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
@@ -18,6 +18,7 @@ router.register("job-sheets", views.JobSheetViewSet)
 
 urlpatterns = [
     path("decisions/what-if/<str:reference>/", questions.WhatIfView.as_view()),
+    path("inspections-due/<str:code>/", inspections.InspectionsDueView.as_view()),
     path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
     path("job-sheets/<str:number>/work/", field.SheetWorkView.as_view(), name="api-sheet-work"),
     path("job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"),

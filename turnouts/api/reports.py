@@ -100,6 +100,12 @@ class NewInspectionSerializer(serializers.Serializer[Any]):
     turnout = serializers.CharField(max_length=24, help_text="Code.")
     inspected_at = serializers.DateTimeField()
     kind = serializers.ChoiceField(Inspection.KINDS)
+    thrown = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="Whether the switch was operated to all its positions.",
+    )
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
     measurements = NewMeasurementSerializer(many=True, required=False, default=list)
     defects = NewDefectSerializer(many=True, required=False, default=list)
@@ -128,6 +134,7 @@ def keep_report(by: Person, given: dict[str, Any]) -> Inspection:
         turnout=turnout,
         inspected_at=given["inspected_at"],
         kind=given["kind"],
+        thrown=given["thrown"],
         note=given["note"],
         measurements=[_measurement(row, named) for row in given["measurements"]],
         defects=[_defect(row, named) for row in given["defects"]],

@@ -78,6 +78,9 @@ class TurnoutSerializer(serializers.ModelSerializer[Turnout]):
             "speed_through_kmh",
             "speed_diverging_kmh",
             "access",
+            "held_by_one_rod",
+            "used_monthly",
+            "carries_passengers",
             "traffic",
             "version",
         ]
@@ -162,6 +165,7 @@ class InspectionSerializer(serializers.ModelSerializer[Inspection]):
             "inspected_at",
             "kind",
             "inspector",
+            "thrown",
             "note",
             "measurements",
         ]

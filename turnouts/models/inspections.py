@@ -60,6 +60,8 @@ class Inspection(models.Model):
     inspector = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="inspections"
     )
+    # Whether the switch was operated to all its positions, 49 CFR 213.235(b).
+    thrown = models.BooleanField(null=True, blank=True)
     note = models.TextField(blank=True)
 
     objects = InspectionQuerySet.as_manager()

@@ -41,6 +41,10 @@ class Turnout(models.Model):
     speed_through_kmh = models.DecimalField(**SPEED)
     speed_diverging_kmh = models.DecimalField(**SPEED)
     access = models.CharField(max_length=200, blank=True)
+    # What 49 CFR 213.233 and .235 go by; empty means nobody has said.
+    held_by_one_rod = models.BooleanField(null=True, blank=True)
+    used_monthly = models.BooleanField(null=True, blank=True)
+    carries_passengers = models.BooleanField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     objects = TurnoutQuerySet.as_manager()

@@ -13,6 +13,7 @@ from turnouts.access import Action, may, visible
 from turnouts.analysis import geometry
 from turnouts.analysis.life import OPEN_STATES
 from turnouts.analysis.terms import Position, Route
+from turnouts.inspections_wanted import inspections_wanted
 from turnouts.models import (
     Inspection,
     Installation,
@@ -78,6 +79,7 @@ def turnout(request: Asked, code: str) -> HttpResponse:
         "traffic": _traffic_now(row, today),
         "seats": _seats(row, today),
         "inspections": _last_inspections(row),
+        "wanted": inspections_wanted(row, today),
         "defects": row.defects.still_open().select_related("component"),
         "may_report": may(request.user, Action.REPORT, row.territory),
         "may_edit": may(request.user, Action.EDIT_INVENTORY, row.territory),

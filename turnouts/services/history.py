@@ -82,6 +82,7 @@ def report_inspection(
     turnout: Turnout,
     inspected_at: datetime,
     kind: str,
+    thrown: bool | None = None,
     note: str = "",
     measurements: Sequence[NewMeasurement] = (),
     defects: Sequence[NewDefect] = (),
@@ -97,6 +98,7 @@ def report_inspection(
                 inspected_at=inspected_at,
                 kind=kind,
                 inspector=by,
+                thrown=thrown,
                 note=note,
             )
     except IntegrityError:

@@ -54,6 +54,7 @@ INSPECTIONS = Sheet(
         Own("kind"),
         Names("inspector", PERSON),
         Own("note"),
+        Own("thrown"),
     ),
     fixed=("turnout_id",),
     after=(found_where_it_stood,),
