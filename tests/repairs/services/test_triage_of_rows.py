@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from repairs.models import Confirmation, Decision
 from repairs.services import triage
 from repairs.services.nightly import judge_again
+from repairs.services.queue import request_triage
 from repairs.services.triage import confirm_decision, triage_defect
 from repairs.tasks import triage as judge_open
 from tests import railway
@@ -186,3 +187,15 @@ def test_the_night_judges_once_a_day_in_nobodys_name() -> None:
     first.refresh_from_db()
     assert (first.state, first.result["changed"]) == ("done", 1)
     assert not first.requested_by.has_usable_password()
+
+
+def test_the_audit_of_decisions_copied_in_bulk_says_for_whom_and_in_which_run(
+    engineer: Person,
+) -> None:
+    rows.spalled_point()
+    run = request_triage(by=engineer, on=rows.DAY, request_key="audited")
+    judge_open(run.pk)
+    events = Decision.pgh_event_model.objects.filter(pgh_label="insert")  # type: ignore[attr-defined]
+    (event,) = events.select_related("pgh_context")
+    assert event.pgh_obj_id == Decision.objects.get().pk
+    assert event.pgh_context.metadata == {"user": engineer.pk, "run": run.pk}
