@@ -136,8 +136,19 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {  # one entry a repeated task
         "task": "turnouts.take_away_old_exports",
         "schedule": crontab(hour=3, minute=45),
     },
+    "send notices to the crews": {
+        "task": "planning.send_notices",
+        "schedule": crontab(minute="*/5"),
+    },
     "send lost runs again": {"task": "turnouts.send_again", "schedule": crontab(minute="*/5")},
 }
+
+# --- mail and the site's own address ----------------------------------------------------------
+vars().update(environment.mail())
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.str("MAIL_FROM", default="") or f"frogs@{ALLOWED_HOSTS[0]}"
+# Where people open the site, for links in mails and calendars; without it they carry none.
+SITE_URL = env.str("SITE_URL", default="").rstrip("/")
 
 # --- people and login -------------------------------------------------------------------------
 AUTH_USER_MODEL = "turnouts.Person"
@@ -251,6 +262,8 @@ SPECTACULAR_SETTINGS = {
         "EditionState": "repairs.models.OwnerProcedure.STATES",
         "InspectionKind": "turnouts.models.Inspection.KINDS",
         "Route": "turnouts.api.words.ROUTES",
+        "PlanOrigin": "planning.models.WeekPlan.ORIGINS",
+        "PlanState": "planning.models.WeekPlan.STATES",
         "RunState": "turnouts.models.LongRun.STATES",
         "TrafficNow": "repairs.models.Decision.TRAFFIC",
         "TrafficSaid": "repairs.models.Overrule.TRAFFIC",

@@ -10,6 +10,9 @@ from planning.models import LeftOut, PlannedJob, WeekPlan
 from planning.services.calendar import Week
 from turnouts.models import Territory
 
+LINES_A_SHEET = (24, 32, 40, 50, 62)
+"""Most lines of the lists that go on one sheet with each size of letters but the last."""
+
 
 @dataclass(frozen=True)
 class CrewLoad:
@@ -36,6 +39,20 @@ class PlanRead:
     def late(self) -> list[PlannedJob]:
         """Jobs planned to end after the day they are due."""
         return [one for one in self.placed if is_late(one)]
+
+    @property
+    def paper(self) -> int:
+        """How small the letters must be for one sheet of paper: 1 for the largest, 6 at most.
+
+        A line is a row of a table; a reason and a change take about two.
+        """
+        lines = len(self.placed) + 2.5 * len(self.left_out) + self._material_lines()
+        return 1 + sum(lines > most for most in LINES_A_SHEET)
+
+    def _material_lines(self) -> int:
+        """Trucks stand three beside each other; the longest list of each row counts."""
+        counts = sorted((len(load.items) + 2 for load in self.loads), reverse=True)
+        return sum(counts[::3])
 
 
 def is_late(one: PlannedJob) -> bool:
@@ -87,4 +104,4 @@ def _loads(plan: WeekPlan) -> list[CrewLoad]:
 def plans_of(territory: Territory, week: Week) -> list[WeekPlan]:
     """Every plan of a week, the newest first."""
     rows = WeekPlan.objects.filter(territory=territory, week=week.monday)
-    return list(rows.select_related("made_by", "published_by").order_by("-number"))
+    return list(rows.select_related("made_by", "published_by", "based_on").order_by("-number"))

@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from planning.pages import calendars, week
+from planning.pages import calendars, moving, plans, week
 
 
 class DayConverter:
@@ -23,6 +23,13 @@ urlpatterns = [
     path("week/", week.this_week, name="this-week"),
     path("week/<str:territory>/<day:monday>/", week.week, name="week"),
     path("week/<str:territory>/<day:monday>/plan/", week.ask_for_plan, name="ask-for-plan"),
+    path("week/<str:territory>/<day:monday>/compare/", plans.compare_plans, name="compare-plans"),
+    path("week/runs/<int:pk>/stop/", week.stop, name="stop-planning"),
+    path("plans/<int:pk>/load-out/", plans.load_out, name="load-out"),
+    path("plans/<int:pk>/jobs/<str:reference>/", moving.move, name="move-job"),
+    path("plans/<int:pk>/jobs/<str:reference>/place/", moving.place, name="place-job"),
+    path("plans/<int:pk>/jobs/<str:reference>/take-out/", moving.take_out, name="take-out-job"),
+    path("plans/<int:pk>/jobs/<str:reference>/lock/", moving.lock, name="lock-job"),
     path("plans/<int:pk>/publish/", week.publish, name="publish-plan"),
     path("calendars/", calendars.crew_calendars, name="crew-calendars"),
     path("calendars/<str:code>/renew/", calendars.renew, name="renew-calendar"),

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from django.utils import timezone
 
 from planning.models import PlannedJob, WorkWindow
+from planning.services.places import Offer
 
 WIDTH = 1000
 LEFT = 215  # where the hours begin; the names of the tracks stand before it
@@ -71,6 +72,19 @@ class Thread:
 
 
 @dataclass(frozen=True)
+class Opening:
+    """A place a job could go to, drawn as an empty frame that can be chosen."""
+
+    number: int
+    offer: Offer
+    x: float
+    y: float
+    width: float
+    height: float
+    chosen: bool
+
+
+@dataclass(frozen=True)
 class Day:
     """One day of the week, ready to be drawn."""
 
@@ -79,6 +93,7 @@ class Day:
     grounds: list[Ground]
     marks: list[JobMark]
     threads: list[Thread]
+    openings: list[Opening]
     height: float
 
 
@@ -87,14 +102,21 @@ def week_picture(
     placed: Sequence[PlannedJob],
     chances: dict[str, float],
     threads: dict[int, int],
+    offers: Sequence[Offer] = (),
+    chosen: int | None = None,
 ) -> list[Day]:
-    """A day for each day with track time. ``threads`` numbers the crews by id."""
+    """A day for each day with track time. ``threads`` numbers the crews by id.
+
+    With ``offers`` only the days that have one are drawn, and the places with them.
+    """
     by_day: dict[date, list[WorkWindow]] = defaultdict(list)
     for window in windows:
         by_day[timezone.localtime(window.starts_at).date()].append(window)
-    return [
-        _Drawing(day, rows, placed, chances, threads).day() for day, rows in sorted(by_day.items())
+    drawings = [
+        _Drawing(day, rows, placed, chances, threads, list(enumerate(offers)), chosen)
+        for day, rows in sorted(by_day.items())
     ]
+    return [one.day() for one in drawings if one.offers or not offers]
 
 
 class _Drawing:
@@ -107,6 +129,8 @@ class _Drawing:
         placed: Sequence[PlannedJob],
         chances: dict[str, float],
         threads: dict[int, int],
+        offers: list[tuple[int, Offer]],
+        chosen: int | None,
     ) -> None:
         self.date = day
         self.windows = sorted(windows, key=lambda w: (str(w.track), w.starts_at))
@@ -114,6 +138,9 @@ class _Drawing:
         self.placed = sorted(
             (one for one in placed if one.window_id in mine), key=lambda one: one.starts_at
         )
+        self.named = {window.reference: window for window in windows}
+        self.offers = [(number, offer) for number, offer in offers if offer.window in self.named]
+        self.chosen = chosen
         self.used = {one.window_id for one in self.placed}
         self.top, self.height = self._rows()
         self.chances = chances
@@ -129,6 +156,7 @@ class _Drawing:
             [self._ground(window) for window in self.windows],
             [self._mark(one) for one in self.placed],
             self._threads(),
+            [self._opening(number, offer) for number, offer in self.offers],
             self.height,
         )
 
@@ -167,6 +195,14 @@ class _Drawing:
         y, height = self._lane(one)
         thread = self.threads[one.crew_id]
         return JobMark(one, x, y, width, height, round(x + width / 2, 1), thread, width < 60)
+
+    def _opening(self, number: int, offer: Offer) -> Opening:
+        window = self.named[offer.window]
+        x = self._x(offer.starts_at)
+        width = max(round(self._x(offer.ends_at) - x, 1), LEAST_JOB)
+        height = FREE_BAR if window.pk not in self.used else BAR
+        top = self.top[window.pk]
+        return Opening(number, offer, x, top, width, height, number == self.chosen)
 
     def _lane(self, one: PlannedJob) -> tuple[float, float]:
         """Top and height of a job in its bar; gangs that share a window each have a lane."""

@@ -5,7 +5,7 @@ from typing import Any
 from uuid import uuid4
 
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -15,7 +15,8 @@ from planning.reading import plans_of, read_plan
 from planning.services.calendar import Week, week_of
 from planning.services.plans import request_plan
 from planning.services.publish import publish_plan
-from planning.services.stopping import KIND
+from planning.services.stopping import KIND, stop_planning
+from planning.services.telling import crews_without_address
 from planning.services.week import jobs_to_place, windows_in
 from turnouts.access import Action, may, visible
 from turnouts.models import LongRun, Territory
@@ -59,6 +60,7 @@ def week(request: Asked, territory: str, monday: date) -> HttpResponse:
         "run": _latest_run(place, span),
     }
     context |= _planned(windows, chosen) if chosen else _unplanned(place, span)
+    context["may_move"] = bool(chosen and chosen.state != "superseded" and context["may_plan"])
     return render(request, "planning/week.html", context)
 
 
@@ -83,6 +85,21 @@ def _planned(windows: list[WorkWindow], plan: WeekPlan) -> dict[str, Any]:
         "days": days,
         "crews": [(crew, threads[crew.pk]) for crew in crews],
         "gap": plan.detail["gap"],
+        "locked": sum(one.locked for one in read.placed),
+    } | _told(plan)
+
+
+def _told(plan: WeekPlan) -> dict[str, Any]:
+    """How far the crews have been told of a published plan."""
+    if plan.state != "published":
+        return {}
+    notices = list(plan.notices.all())
+    faults = [notice.fault for notice in notices if notice.fault]
+    return {
+        "notices": len(notices),
+        "told": sum(notice.sent_at is not None for notice in notices),
+        "unsent_fault": faults[-1] if faults else "",
+        "unreached": crews_without_address(plan),
     }
 
 
@@ -106,8 +123,27 @@ def ask_for_plan(request: Asked, territory: str, monday: date) -> HttpResponse:
     key = request.POST.get("request_key", "")
     if not key:
         raise Refused("The form had no request key; open the week page again and try once more.")
-    request_plan(by=request.user, territory=place, week=Week(monday), request_key=key[:80])
+    base = request.POST.get("base", "")
+    request_plan(
+        by=request.user,
+        territory=place,
+        week=Week(monday),
+        request_key=key[:80],
+        base=found(request, WeekPlan.objects.all(), Action.PLAN, pk=int(base))
+        if base.isdigit()
+        else None,
+    )
     return redirect("week", territory=territory, monday=monday)
+
+
+@require_POST
+@page(Action.PLAN)
+def stop(request: Asked, pk: int) -> HttpResponse:
+    """End a planning run with the best plan it has so far."""
+    run = get_object_or_404(LongRun, pk=pk, kind=KIND)
+    place = found(request, Territory.objects.all(), Action.PLAN, code=run.asked["territory"])
+    stop_planning(by=request.user, run=run, at=timezone.now())
+    return redirect("week", territory=place.code, monday=run.asked["week"])
 
 
 @require_POST

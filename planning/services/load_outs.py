@@ -57,7 +57,7 @@ def _day(day: str, placed: list[PlannedJob]) -> dict[str, Any]:
             {"job": one.job.reference, "turnout": one.turnout.code, "crew": one.crew.name}
             for one in placed
         ],
-        "items": items,
+        "items_to_load": items,
         "mass_kg": round(sum(item["mass_kg"] for item in items), 3),
     }
 

@@ -31,3 +31,9 @@ def plus(value: float, more: float) -> float:
 def unlocalized(value: float) -> str:
     """A number as SVG wants it, with a point whatever the reader's language."""
     return f"{value:g}"
+
+
+@register.filter
+def less(value: float) -> float:
+    """The same amount the other way: what a loss of 12 is, said without its sign."""
+    return -value

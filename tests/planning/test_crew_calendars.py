@@ -183,13 +183,13 @@ def test_the_key_is_not_kept_in_the_audit(small_week: SmallWeek) -> None:
 
 
 def test_the_key_does_not_reach_the_log(
-    client: Client, small_week: SmallWeek, capfd: pytest.CaptureFixture[str]
+    client: Client, small_week: SmallWeek, caplog: pytest.LogCaptureFixture
 ) -> None:
     publish(small_week, small_week.plan())
     key = CrewCalendar.objects.get().key
 
     client.get(f"/calendars/{key}.ics")
 
-    logged = capfd.readouterr().err
+    logged = caplog.text
     assert "GET /calendars/(key).ics" in logged
     assert key not in logged

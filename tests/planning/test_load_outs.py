@@ -30,7 +30,7 @@ def loaded(small_week: SmallWeek) -> Loaded:
     for one in plan.placed.select_related("estimate"):
         for material in one.estimate.detail["materials"]:
             wanted.setdefault(material["key"], []).append(material["load_out"])
-    return Loaded({item["key"]: item for item in day["items"]}, wanted, day)
+    return Loaded({item["key"]: item for item in day["items_to_load"]}, wanted, day)
 
 
 def test_wire_adds_up_over_the_jobs_of_the_day_and_comes_in_whole_spools(loaded: Loaded) -> None:

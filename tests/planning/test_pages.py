@@ -182,7 +182,8 @@ def test_queries_do_not_grow_with_the_plan(client: Client, small_week: SmallWeek
         track_time.window(small_week.track, day=day)
         for mile in ("2", "3", "8"):
             track_time.job(railway.turnout(small_week.track, mile=mile), minutes=90)
-    small_week.plan("many")
+    many = small_week.plan("many")
+    publish_plan(by=small_week.supervisor, plan=many, expected_version=1, at=at(-1, 13))
 
     assert WeekPlan.objects.get(number=2).placed.count() > 8
     assert _queries(client, small_week) == few
