@@ -29,9 +29,11 @@ _ADDED_A_DAY = 40
 
 @dataclass(frozen=True)
 class Model:
-    """Routes as columns over all rows; then the depot draws, each with its most."""
+    """Routes as columns over all rows; then the depot draws, each with its most.
 
-    routes: tuple[Route, ...]
+    `day` names each route's crew-day, or its kind where the room of `crew_rows` is for many alike.
+    """
+
     value: Array
     day: npt.NDArray[np.int64]
     matrix: sparse.csc_array
@@ -68,7 +70,6 @@ def build(ready: Ready, rows: Rows, routes: Sequence[Route]) -> Model:
     shape = (len(index), len(routes))
     must = [required(ready, day) != 0 for day in ready.crew_days]
     return Model(
-        tuple(routes),
         np.array([r.value for r in routes], dtype=np.float64),
         np.array([r.day for r in routes], dtype=np.int64),
         sparse.csc_array((how_much, at, pointers), shape=shape, dtype=np.float64),
@@ -198,7 +199,7 @@ def _priced(model: Model, prices: Array) -> Relaxed:
     best = np.where(model.must, -np.inf, 0.0)
     np.maximum.at(best, model.day, net)
     draws = np.maximum(0.0, -(model.draws.T @ priced)) @ model.most
-    bound = float(priced @ model.room + best.sum() + draws)
+    bound = float(priced @ model.room + best @ model.room[model.crew_rows] + draws)
     return Relaxed(bound, net - best[model.day])
 
 

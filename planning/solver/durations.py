@@ -26,7 +26,7 @@ Array = npt.NDArray[np.float64]
 _STEP = 0.15
 _Z: Array = np.asarray(np.arange(-40, 41) * _STEP, dtype=np.float64)
 _DENSITY: Array = np.asarray(np.exp(-_Z * _Z / 2), dtype=np.float64)
-_WEIGHT: Array = np.asarray(_DENSITY / _DENSITY.sum(), dtype=np.float64)
+WEIGHT: Array = np.asarray(_DENSITY / _DENSITY.sum(), dtype=np.float64)
 _LEAST_SKEW = 1e-4  # below it the fit loses digits, and the normal it tends to is as good
 
 
@@ -69,8 +69,8 @@ class Fitted:
 
     def roughly(self, chance: float) -> float:
         """Minutes that do at about this chance: two-moment fit, a start for the exact search."""
-        mean = float(_WEIGHT @ self._mean)
-        variance = float(_WEIGHT @ (self._scale**2 + (self._mean - mean) ** 2))
+        mean = float(WEIGHT @ self._mean)
+        variance = float(WEIGHT @ (self._scale**2 + (self._mean - mean) ** 2))
         spread = math.log1p(variance / mean**2) if mean else 0.0
         return mean * math.exp(math.sqrt(spread) * float(ndtri(chance)) - spread / 2)
 
@@ -93,7 +93,7 @@ def chance_of_all(parts: Sequence[tuple[Fitted, float]]) -> float:
 
 def _mean(given: Array) -> float:
     """The mean over Z of a chance; the weights' last bits may not lift it above 1."""
-    return min(1.0, float(_WEIGHT @ given))
+    return min(1.0, float(WEIGHT @ given))
 
 
 def chance_within(durations: Sequence[Duration], minutes: float) -> float:

@@ -9,7 +9,6 @@ import highspy
 import numpy as np
 
 from planning.solver.bound import Model, Relaxed, add_columns, quiet_solver, rows_and_draws
-from planning.solver.timing import Route
 
 _FIRST_COLUMNS = 2000
 _CLOSE = 1e-6
@@ -17,9 +16,9 @@ _CLOSE = 1e-6
 
 @dataclass(frozen=True)
 class Chosen:
-    """The routes of the best plan found (None: none better than the start), worth and bound."""
+    """The columns of the best plan found (None: none better than the start), worth and bound."""
 
-    routes: tuple[Route, ...] | None
+    numbers: tuple[int, ...] | None
     value: float
     bound: float
 
@@ -50,7 +49,7 @@ def choose(
         worth = float(model.value[found].sum()) if found else -np.inf
         if worth > now.value:
             columns = found
-            now = Chosen(tuple(model.routes[j] for j in found), worth, now.bound)
+            now = Chosen(tuple(found), worth, now.bound)
         inside = -float(info.mip_dual_bound)
         now = replace(now, bound=min(now.bound, max(inside, outside, now.value)))
         if outside <= max(inside, now.value) + _CLOSE:

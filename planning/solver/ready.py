@@ -138,19 +138,17 @@ class Ready:
         found = self._fits.get(key)
         if found is None:
             chosen = [i for i in range(len(self.jobs)) if jobs >> i & 1]
-            total = self._moments[chosen].sum(axis=0)
+            total = self.moments[chosen].sum(axis=0)
             if setups:
-                total = total + setups * self._setup_moments
+                total = total + setups * self.moments[-1]
             found = self._fits[key] = Fitted(total)
         return found
 
     @cached_property
-    def _moments(self) -> Array:
-        return np.array([moments(job.work) for job in self.jobs])
-
-    @cached_property
-    def _setup_moments(self) -> Array:
-        return moments(self.problem.setup or Duration(0, 0, 0))
+    def moments(self) -> Array:
+        """Cumulants of the working time of each job, and last of the set-up (see `durations`)."""
+        setup = self.problem.setup or Duration(0, 0, 0)
+        return np.array([moments(work) for work in [*(j.work for j in self.jobs), setup]])
 
     def _options_of(self, day: CrewDay) -> tuple[Option, ...]:
         found: list[Option] = []

@@ -51,7 +51,7 @@ class Rows:
         day = self.ready.crew_days[route.day]
         for step in route.steps:
             found["job", step.job, 0, 0] = 1
-            for row in self._held(day, step.job, step.window):
+            for row in self.held(day, step.job, step.window):
                 found[row] = 1
             for row in self._lets_follow(step.job, step.window):
                 found[row] = found.get(row, 0) - 1
@@ -61,7 +61,7 @@ class Rows:
                 found[row] = found.get(row, 0) + 1
         return {row: count for row, count in found.items() if count}
 
-    def _held(self, day: CrewDay, job: int, window: int) -> Iterator[Row]:
+    def held(self, day: CrewDay, job: int, window: int) -> Iterator[Row]:
         """A place in the window, and the turnout, from when shift and window first overlap."""
         start, end = self._stay(day, window)
         for t in self._gang_starts[window]:

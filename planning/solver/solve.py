@@ -10,6 +10,7 @@ from planning.solver.bound import build, relax
 from planning.solver.explain import explain
 from planning.solver.faults import demand_sound
 from planning.solver.master import choose
+from planning.solver.improve import Improver
 from planning.solver.plan import LeftOut, Load, Placement, Plan, Progress
 from planning.solver.problem import Problem, ProblemError
 from planning.solver.ready import Ready
@@ -18,8 +19,11 @@ from planning.solver.routes import list_routes
 from planning.solver.rows import Rows
 from planning.solver.search import Search
 from planning.solver.timing import Route
+from planning.solver.ways import Week
 
 _SEARCH_SHARE = 0.15
+_SEARCH_ROUNDS = 3000
+_SEARCH_HEAT = 0.3  # in mean values of a job: the start is a good one already
 _LISTING_SHARE = 0.7  # of the time: the rest is for the bound, the choice and the explanations
 _LOCKS_FAIL = (
     "No plan was found that keeps all locked jobs: look for two locks in one window or at one "
@@ -77,10 +81,10 @@ def solve(
     ready = Ready(problem)
     run = _Run(ready, Rows(ready), effort or Effort(), now, progress, now())
     search = Search(ready, run.rows, run.effort.seed)
-    search.improve(stop=lambda: run.spent() > _SEARCH_SHARE * run.effort.seconds)
+    met = _search(run, search)
     run.value = search.value if search.sound else 0.0
     run.tell("searched")
-    routes = _choose(run, search)
+    routes = _choose(run, search, met)
     search.load(routes)
     if run.bound is None:
         search.improve(stop=lambda: run.left() <= 0)
@@ -89,7 +93,22 @@ def solve(
     return _plan(run, [route for route in search.routes if route.steps])
 
 
-def _choose(run: _Run, search: Search) -> Sequence[Route]:
+def _search(run: _Run, search: Search) -> Improver:
+    """A good plan, put into `search`, and every good route met on the way to it."""
+    week = Week(run.ready, run.rows)
+    improver = Improver(week.visits, run.effort.seed)
+    locked = [week.order(route) for route in search.routes if route.steps]
+    improver.load(order for order in locked if order is not None)
+    stop_at = _SEARCH_SHARE * run.effort.seconds
+    improver.start(lambda: run.spent() > stop_at)
+    improver.improve(lambda: run.spent() > stop_at, _SEARCH_ROUNDS, _SEARCH_HEAT)
+    routes = [week.route(order) for order in improver.routes]
+    search.load(route for route in routes if route is not None)
+    search.fill(noise=0.0)
+    return improver
+
+
+def _choose(run: _Run, search: Search, met: Improver) -> Sequence[Route]:
     """The best routes found: those of the search, or better ones from the listed routes."""
     start = [route for route in search.routes if route.steps]
     stop_at = _LISTING_SHARE * run.effort.seconds
@@ -107,7 +126,8 @@ def _choose(run: _Run, search: Search) -> Sequence[Route]:
         )
     pool = {(r.day, r.ways, r.levels): r for r in [*start, *listing.routes]}
     numbers = {key: i for i, key in enumerate(pool)}
-    model = build(run.ready, run.rows, list(pool.values()))
+    columns_of = list(pool.values())
+    model = build(run.ready, run.rows, columns_of)
     columns = [numbers[r.day, r.ways, r.levels] for r in start] if search.sound else []
     first = columns or range(len(pool))
     relaxed = relax(model, first, lambda: run.left() <= 0)
@@ -118,11 +138,11 @@ def _choose(run: _Run, search: Search) -> Sequence[Route]:
     chosen = choose(model, relaxed, columns, value, run.left, run.effort.seed)
     if listing.complete:
         run.bound = min(relaxed.bound, chosen.bound)
-    if chosen.routes is None and not search.sound:
+    if chosen.numbers is None and not search.sound:
         raise ProblemError((_LOCKS_FAIL,))
     run.value = chosen.value
     run.tell("routes chosen")
-    return start if chosen.routes is None else chosen.routes
+    return start if chosen.numbers is None else [columns_of[j] for j in chosen.numbers]
 
 
 def _plan(run: _Run, routes: Sequence[Route]) -> Plan:
