@@ -106,7 +106,7 @@ def rank(observed: Sequence[Observed]) -> Ranking | NotEnough:
         events,
         (
             "Events of one component count as independent, given its rate.",
-            "The spread of the family is taken as known: 90 % intervals hold about 87 times in 100.",
+            "The spread of the family is taken as known: 90 % intervals hold about 87 %.",
             "What is expected is only as good as the tonnage and the family it is worked out from.",
         ),
         _sentence(offenders, spread, events),
