@@ -166,7 +166,7 @@ def test_a_new_edition_of_a_rule_takes_the_place_of_the_old_from_its_day_on(
     tmp_path: Path,
 ) -> None:
     text = FILE.read_text("utf-8")
-    first = text[text.index("[[hint]]") : text.index("[[hint]]", text.index("[[hint]]") + 1)]
+    first = "[[hint]]\n" + text.split("\n[[hint]]\n")[1]
     newer = first.replace("1991-04-01", "2027-01-01").replace("3.175", "5")
     changed = tmp_path / "hints.toml"
     changed.write_text(text + "\n" + newer, "utf-8")
