@@ -64,8 +64,12 @@ class Watch:
         context.on("console", self._said)
 
     def _answered(self, response: Response) -> None:
-        """The browser complains of each page that is refused; the tests ask for some of those."""
-        if response.request.is_navigation_request() and response.status >= 400:
+        """The browser complains of each page that is refused; the tests ask for some of those.
+
+        So it does when a phone calls with a login that ran out, which its page answers in words.
+        """
+        asked = response.request.is_navigation_request() or response.status == 403
+        if asked and response.status >= 400:
             self._refused.add(response.url)
 
     def _said(self, message: Any) -> None:

@@ -1,12 +1,22 @@
-"""The working page of a job sheet: with the network really cut, the page closed and opened again."""
+"""The working page of a job sheet, with the network really cut and the page closed and reopened."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from repairs.field.clock import clock, left_stages
+from repairs.field.events import Event, Kind, TrackState, read_data
+from repairs.field.reduce import state_of
 from repairs.models import FieldEvent, JobSheet
+from repairs.services.field_rows import facts_of
+from repairs.services.job_sheets import withdraw_job_sheet
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
-from tests.browser.looking import PHONE, sound
+from tests.browser.looking import PHONE, log_in, sound
 from tests.browser.repairs import published_week, waiting_jobs
 from turnouts.analysis.terms import Role
 
@@ -37,7 +47,9 @@ def at_the_office(page: Page) -> None:
 
 
 def kinds(sheet: JobSheet) -> list[str]:
-    return list(FieldEvent.objects.filter(sheet=sheet).order_by("seq").values_list("kind", flat=True))
+    return list(
+        FieldEvent.objects.filter(sheet=sheet).order_by("seq").values_list("kind", flat=True)
+    )
 
 
 def begin(page: Page) -> None:
@@ -74,3 +86,156 @@ def test_taps_made_with_no_signal_reach_the_office_once_and_in_order(enter: Ente
         "briefing", "started", "stage_started", "stage_ended", "stage_started", "stage_ended",
     ]  # fmt: skip
 
+
+def keys_done(page: Page) -> list[str]:
+    """The stages as this phone shows them, each with what is said of it."""
+    page.locator("#whole").evaluate("whole => { whole.open = true; }")
+    return page.locator("#stages li").all_inner_texts()
+
+
+def test_two_phones_on_one_job_come_to_the_same_record(enter: Enter) -> None:
+    here, sheet = issued()
+    one, other = opened(enter, here, sheet), opened(enter, here, sheet)
+    begin(one)
+    at_the_office(one)
+    other.reload()
+    expect(other.get_by_role("button", name="Done")).to_be_visible()
+    for page in (one, other):
+        page.context.set_offline(True)
+        page.get_by_text("Note", exact=True).click()
+        page.get_by_label("Note", exact=True).fill("rain begins")
+        page.get_by_role("button", name="Write down").first.click()
+    done(one)
+    done(other)
+    for page in (one, other):
+        page.context.set_offline(False)
+        at_the_office(page)
+    one.reload()
+    at_the_office(one)
+    assert keys_done(one) == keys_done(other)
+    assert kinds(sheet).count("note") == 2
+    assert kinds(sheet).count("stage_ended") == 2
+
+
+def test_a_login_that_ran_out_loses_nothing_and_is_asked_for_again(enter: Enter) -> None:
+    here, sheet = issued()
+    page = opened(enter, here, sheet)
+    page.context.clear_cookies()
+    begin(page)
+    expect(page.locator("#signal")).to_contain_text("Log in again to send")
+    assert kinds(sheet) == []
+
+    page.get_by_role("link", name="Log in again").click()
+    log_in(page, here.people[Role.WELDER])
+    at_the_office(page)
+    assert kinds(sheet) == ["briefing", "started", "stage_started"]
+
+
+def test_somebody_else_on_the_same_phone_does_not_send_what_the_welder_tapped(enter: Enter) -> None:
+    here, sheet = issued()
+    page = opened(enter, here, sheet)
+    page.context.set_offline(True)
+    begin(page)
+    page.context.clear_cookies()
+    page.context.set_offline(False)
+    page.goto("/login/")
+    log_in(page, here.people[Role.SUPERVISOR])
+    page.goto(f"/sheets/{sheet.number}/work/")
+    welder = here.people[Role.WELDER].username
+    expect(page.locator("#signal")).to_contain_text(f"{welder} must log in on this phone")
+    assert kinds(sheet) == []
+
+
+def test_a_phone_with_a_wrong_clock_writes_down_the_right_time(enter: Enter) -> None:
+    here, sheet = issued()
+    page = enter(here.people[Role.WELDER], "/", PHONE)
+    page.clock.install(time=timezone.now() - timedelta(minutes=20))
+    page.goto(f"/sheets/{sheet.number}/work/")
+    at_the_office(page)
+    expect(page.locator("#signal")).to_contain_text("clock is 20 min slow")
+    begin(page)
+    at_the_office(page)
+    written = FieldEvent.objects.filter(sheet=sheet).latest("seq")
+    assert abs(written.at - timezone.now()) < timedelta(minutes=2)
+    assert timezone.now() - written.phone_at > timedelta(minutes=18)
+
+
+def test_a_sheet_withdrawn_meanwhile_says_so_and_keeps_what_was_tapped(enter: Enter) -> None:
+    here, sheet = issued()
+    page = opened(enter, here, sheet)
+    page.context.set_offline(True)
+    begin(page)
+    withdraw_job_sheet(by=here.people[Role.SUPERVISOR], sheet=sheet, at=timezone.now())
+    page.context.set_offline(False)
+    expect(page.get_by_text("This sheet was withdrawn. Do not work by it")).to_be_visible()
+    assert "started" in kinds(sheet) or page.locator("#log .refused").count()
+
+
+STORY = [
+    ("briefing", {"points": [1, 2]}, 0),
+    ("started", {}, 1),
+    ("stage_started", {"stage": "briefing"}, 1),
+    ("stage_ended", {"stage": "briefing", "interrupted": False}, 14),
+    ("stage_started", {"stage": "measuring"}, 15),
+    ("stage_ended", {"stage": "measuring", "interrupted": True}, 22),
+    ("stage_started", {"stage": "measuring"}, 30),
+    ("stage_ended", {"stage": "measuring", "interrupted": False}, 36),
+    ("stage_started", {"stage": "1-point.gouging"}, 37),
+    ("stage_ended", {"stage": "1-point.gouging", "interrupted": False}, 44),
+    ("stage_started", {"stage": "1-point.dam_blocks"}, 50),
+]
+"""What happened, so many minutes after the job began; nobody wrote carbon grinding down."""
+
+READ = """
+async ([address, events, now, handBack]) => {
+  const job = await (await fetch(address)).json();
+  job.hand_back_at = handBack;
+  const told = events.map((one) => ({...one, at: Date.parse(one.at)}));
+  const state = trackside.state.of(job.stages, told);
+  const clock = trackside.clock.read(job, state, Date.parse(now));
+  return {
+    stages: Object.fromEntries(job.stages.map(({key}) => [key, state.stages[key].state])),
+    left: state.left.map((stage) => stage.key),
+    open: trackside.clock.openZone(job, state),
+    chance: clock.chance, under: clock.under, advice: clock.advice,
+    last: Object.fromEntries(clock.stages.map((row) => [row.stage.key, row.last])),
+  };
+}
+"""
+
+
+@pytest.mark.parametrize("told", range(0, len(STORY) + 1, 2))
+def test_the_phones_clock_and_the_offices_are_one(enter: Enter, told: int) -> None:
+    here, sheet = issued()
+    page = enter(here.people[Role.WELDER], f"/sheets/{sheet.number}/work/", PHONE)
+    facts = facts_of(sheet)
+    began = facts.starts_at + timedelta(minutes=7)
+    now = began + timedelta(minutes=STORY[told - 1][2] + 3 if told else 0)
+    made = [told_event(kind, data, began + timedelta(minutes=m), n) for n, (kind, data, m) in
+            enumerate(STORY[:told])]  # fmt: skip
+    state = state_of(facts, made)
+    for minutes in (20, 95, 150, 190, 300):
+        end = now + timedelta(minutes=minutes)
+        office = clock(replace(facts, hand_back_at=end), state, now)
+        events = [
+            {"id": e.id, "device": e.device, "seq": e.seq, "kind": e.kind.value,
+             "at": e.at.isoformat(), "data": STORY[n][1]} for n, e in enumerate(made)
+        ]  # fmt: skip
+        address = f"/api/job-sheets/{sheet.number}/work/"
+        phone = page.evaluate(READ, [address, events, now.isoformat(), end.isoformat()])
+        assert phone["stages"] == {one.key: one.state.value for one in state.stages}
+        assert phone["left"] == [one.key for one in left_stages(facts, state)]
+        assert phone["open"] == (state.track is TrackState.OPEN)
+        assert phone["chance"] == pytest.approx(office.chance, abs=1e-9)
+        assert phone["under"] == office.under
+        assert office.advice.endswith(phone["advice"])
+        assert bool(phone["advice"]) == bool(office.advice)
+        for one in office.stages:
+            assert phone["last"][one.key] / 1000 == pytest.approx(
+                one.last_start_at.timestamp(), abs=1
+            )
+
+
+def told_event(kind: str, data: dict[str, Any], at: datetime, seq: int) -> Event:
+    what = Kind(kind)
+    return Event(f"e{seq:02}", "phone", seq, what, at, "welder", read_data(what, data))

@@ -187,7 +187,7 @@
     const safe = mine ? `${mine} ${mine === 1 ? "entry is" : "entries are"} safe on this phone` : "nothing is waiting";
     const lines = {
       opening: "Opening what this phone has kept…",
-      ok: `Everything is at the office (${words.clock(signal.at || officeNow())}).`,
+      ok: mine ? `Sending: ${safe}.` : `Everything is at the office (${words.clock(signal.at || officeNow())}).`,
       "no-signal": at.job ? `No signal: ${safe} and ${mine ? "go out by themselves" : "the page works on"}.`
         : "No signal, and this sheet was not opened on this phone before. Use the paper sheet.",
       login: `${signal.sentence || "The login ran out."} Log in again to send: ${safe}.`,
