@@ -7,7 +7,8 @@ by whether events came as often as was said.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, pi, sqrt
+from itertools import pairwise
+from math import exp, fsum, pi, sqrt
 from statistics import fmean
 
 from scipy.special import ndtr
@@ -52,7 +53,7 @@ class ChanceForecast:
 
 @dataclass(frozen=True, slots=True)
 class IntervalRecord:
-    """How often intervals of one promise held; ``low`` to ``high`` is where the share truly lies."""
+    """How often intervals of one promise held; the true share lies from ``low`` to ``high``."""
 
     promise: float
     forecasts: int
@@ -133,7 +134,7 @@ def chance_record(forecasts: Sequence[ChanceForecast]) -> ChanceRecord | NotEnou
     if n < ENOUGH:
         return NotEnough.of("forecasts whose outcome is known", n, ENOUGH)
     brier = fmean((f.chance - f.came) ** 2 for f in forecasts)
-    came, expected = sum(f.came for f in forecasts), sum(f.chance for f in forecasts)
+    came, expected = sum(f.came for f in forecasts), fsum(f.chance for f in forecasts)
     usual = came / n * (1 - came / n)
     spread = sqrt(sum(f.chance * (1 - f.chance) for f in forecasts))
     off = came - expected
@@ -174,7 +175,7 @@ def crps_normal(mean: float, sd: float, came: float) -> float:
 
 def _bins(forecasts: Sequence[ChanceForecast]) -> tuple[Bin, ...]:
     bins = []
-    for low, high in zip(BINS, BINS[1:], strict=False):
+    for low, high in pairwise(BINS):
         here = [f for f in forecasts if low <= f.chance < high or f.chance == high == 1]
         if here:
             bins.append(Bin(fmean(f.chance for f in here), len(here), sum(f.came for f in here)))

@@ -97,12 +97,17 @@ class Advice:
     sentence: str
 
 
-def weld_or_replace(life: WeldLife, prices: Prices, renewal: Renewal, seed: int) -> Advice:
-    """The ways compared for a component that needs a weld now. The engineer decides."""
+def weld_or_replace(
+    life: WeldLife, like: WeldLife, prices: Prices, renewal: Renewal, seed: int
+) -> Advice:
+    """The ways compared for a component that needs a weld now. The engineer decides.
+
+    ``life`` is of this component's welds; ``like`` of those a new one will get (the family's, or
+    this one's again where the place and not the casting is to blame).
+    """
     means = _mean_lives(life, renewal, seed)
-    new = _new_lives(renewal, seed)
-    steady, _ = _steady(means, new, prices)
-    span = float(means.sum(axis=1).mean() + renewal.new_life_mgt)
+    steady = _steady(_mean_lives(like, renewal, seed + 1), _new_lives(renewal, seed), prices)
+    span = max(float(means.sum(axis=1).mean()), renewal.window_mgt or 0.0) + renewal.new_life_mgt
     named, costs = _costs(means, steady, prices, renewal, span, life, seed)
     cheapest = np.argmin(costs, axis=0)
     options = [
@@ -113,13 +118,10 @@ def weld_or_replace(life: WeldLife, prices: Prices, renewal: Renewal, seed: int)
     return _advice(options, steady, means, prices, span, life)
 
 
-def break_even_curve(
-    steady_cost_per_mgt: float, prices: Prices, lives_mgt: Sequence[float]
-) -> tuple[tuple[float, float], ...]:
+def break_even_curve(prices: Prices, lives_mgt: Sequence[float]) -> tuple[tuple[float, float], ...]:
     """For a picture: mean life of the next weld in MGT, and what welding once more costs per MGT of
-    it; welding pays where that lies below the steady cost. Its failure is paid too."""
-    each = prices.weld + prices.failure
-    return tuple((life, each / life - steady_cost_per_mgt) for life in lives_mgt)
+    it, its failure with it; welding pays where that lies below the steady cost."""
+    return tuple((life, (prices.weld + prices.failure) / life) for life in lives_mgt)
 
 
 def _mean_lives(life: WeldLife, renewal: Renewal, seed: int) -> Floats:
@@ -137,9 +139,9 @@ def _new_lives(renewal: Renewal, seed: int) -> Floats:
     return np.asarray(renewal.new_life_mgt * np.exp(spread * noise - spread**2 / 2))
 
 
-def _steady(means: Floats, new: Floats, prices: Prices) -> tuple[Floats, int]:
+def _steady(means: Floats, new: Floats, prices: Prices) -> Floats:
     """The cost per MGT of a new component for ever after, in each draw, under the number of welds
-    that is cheapest on average; and that number."""
+    that is cheapest on average."""
     each = prices.weld + prices.failure
     rates = np.stack(
         [
@@ -147,8 +149,7 @@ def _steady(means: Floats, new: Floats, prices: Prices) -> tuple[Floats, int]:
             for n in range(MOST_WELDS + 1)
         ]
     )
-    best = int(np.argmin(rates.mean(axis=1)))
-    return rates[best], best
+    return np.asarray(rates[np.argmin(rates.mean(axis=1))])
 
 
 def _costs(
@@ -171,11 +172,11 @@ def _costs(
         lasts = means[:, :welds].sum(axis=1)
         named.append((Way.WELD, welds))
         rows.append((welds * each + steady * (span - lasts)) / span)
-    if renewal.window_mgt is not None and renewal.window_mgt < span:
-        welds = 1 + _failures_before(renewal.window_mgt, life, renewal, seed)
+    if renewal.window_mgt is not None:
+        failures = _failures_before(renewal.window_mgt, life, renewal, seed)
         saved = prices.replace_now - prices.replace_in_window
-        until = welds * prices.weld + (welds - 1) * prices.failure - saved
-        named.append((Way.REPLACE_IN_WINDOW, round(float(welds.mean()))))
+        until = prices.weld + failures * each - saved
+        named.append((Way.REPLACE_IN_WINDOW, 1 + round(float(failures.mean()))))
         rows.append((until + steady * (span - renewal.window_mgt)) / span)
     return named, np.stack(rows)
 
