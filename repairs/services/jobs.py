@@ -124,6 +124,31 @@ def reestimate_job(*, by: Person, job: RepairJob, on: date, at: datetime) -> Est
     return made
 
 
+def make_job_of_rest(
+    *, job: RepairJob, treats: Sequence[JobDefect], on: date, at: datetime
+) -> RepairJob:
+    """A new job for what a broken-off one left, estimated at once.
+
+    Raises Refused or a WeldingRefusal where no estimate can be made; then the defects wait, judged,
+    for the next making of jobs. The caller holds the right and the transaction.
+    """
+    own = approved_editions()
+    work = Work(job.component, Disposition(job.disposition), tuple(row.defect for row in treats))
+    rest = RepairJob(
+        turnout=job.turnout,
+        component=job.component,
+        disposition=job.disposition,
+        procedure=procedure_for(work, on, own),
+        due_on=job.due_on,
+        value_per_day=job.value_per_day,
+        value_reason=job.value_reason,
+        follows=job,
+    )
+    answer = worked_out(work, rest.procedure, on, own)
+    _write([_Settled(rest, [row.decision for row in treats], answer)], at, own)
+    return rest
+
+
 def work_of(job: RepairJob) -> Work:
     """What a job does: its component and the defects it treats, in the order they were found."""
     rows = job.treats.select_related("defect").order_by("defect__reported_on", "defect__reference")

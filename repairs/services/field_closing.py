@@ -1,0 +1,95 @@
+"""What closing a job does to it, its defects, and what is left of the work."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from repairs.field.sheet import FieldSheet
+from repairs.field.state import FieldState, Proof
+from repairs.models import JobDefect, JobSheet, RepairJob
+from repairs.services.jobs import make_job_of_rest
+from repairs.welding.refusals import WeldingRefusal
+from turnouts.analysis.terms import DefectState
+from turnouts.models import Person
+from turnouts.services.errors import Refused
+from turnouts.services.history import advance_defect
+
+
+@dataclass(frozen=True)
+class Closed:
+    """What became of the job: its state, the defects repaired and left, the job of the rest.
+
+    ``sentence`` says why there is no new job where something is left and none could be estimated.
+    """
+
+    job_state: str
+    repaired: tuple[str, ...]
+    left: tuple[str, ...]
+    rest: str
+    sentence: str
+
+
+def close_job(
+    *, sheet: JobSheet, facts: FieldSheet, state: FieldState, by: Person, at: datetime
+) -> Closed:
+    """Bring job and defects in line with what the record says; nothing of the work is lost.
+
+    A defect is repaired when its zone is finished and nothing failed. The others wait, judged, and
+    a new job is made for them.
+    """
+    job = RepairJob.objects.with_place().select_for_update(of=("self",)).get(pk=sheet.job_id)
+    rows = list(
+        job.treats.select_related("defect__turnout", "defect__component", "decision").order_by("pk")
+    )
+    done = set() if state.failed else _repaired(facts, state)
+    finished = [row for row in rows if row.defect.reference in done]
+    left = [row for row in rows if row.defect.reference not in done]
+    job.state = "broken_off" if left else "done"
+    job.version += 1
+    job.save(update_fields=["state", "version"])
+    _advance(finished, left, state, sheet, by, at)
+    rest, sentence = _rest(job, left, at) if left else ("", "")
+    return Closed(
+        job.state,
+        tuple(row.defect.reference for row in finished),
+        tuple(row.defect.reference for row in left),
+        rest,
+        sentence,
+    )
+
+
+def _repaired(facts: FieldSheet, state: FieldState) -> set[str]:
+    return {zone.defect for zone in facts.zones if zone.key in state.finished_zones}
+
+
+def _advance(
+    finished: list[JobDefect],
+    left: list[JobDefect],
+    state: FieldState,
+    sheet: JobSheet,
+    by: Person,
+    at: datetime,
+) -> None:
+    note = f"Job sheet {sheet.number}"
+    proved = state.proved and state.proof is Proof.CLEAN
+    for row in finished:
+        steps = [DefectState.REPAIRED, *([DefectState.PROVED] if proved else [])]
+        for step in steps:
+            advance_defect(by=by, defect=row.defect, state=step, at=at, note=note)
+    for row in left:
+        word = f"{note}: not finished"
+        advance_defect(by=by, defect=row.defect, state=DefectState.TRIAGED, at=at, note=word)
+
+
+def _rest(job: RepairJob, left: list[JobDefect], at: datetime) -> tuple[str, str]:
+    for row in left:
+        row.defect.refresh_from_db()
+        row.decision = row.defect.decisions.filter(current=True).first() or row.decision
+    try:
+        with transaction.atomic():
+            made = make_job_of_rest(job=job, treats=left, on=timezone.localdate(at), at=at)
+    except (Refused, WeldingRefusal) as refusal:
+        return "", str(refusal)
+    return made.reference, ""
