@@ -8,6 +8,7 @@ from django import template
 from django.utils import timezone
 
 from repairs import showing
+from repairs.triage.rules import said_rule_sets
 from turnouts.analysis.units import Dimension
 from turnouts.templatetags.readings import preference_of, reading
 
@@ -27,6 +28,12 @@ def due(due_on: date | None, today: date) -> dict[str, Any]:
     if due_on is None:
         return {"due_on": None}
     return {"due_on": due_on, "words": showing.due_words(due_on, today), "late": due_on < today}
+
+
+@register.filter
+def said_rules(kept: dict[str, Any]) -> str:
+    """The rule sets an answer was given by, with their editions, from what was kept of it."""
+    return said_rule_sets(kept["rule_set"], kept["edition"])
 
 
 @register.filter

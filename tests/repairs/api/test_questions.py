@@ -39,6 +39,30 @@ def test_what_if_turns_just_past_the_limit_in_either_unit(
     assert Decimal("15.875") in [Decimal(end) for end in ends if end]
 
 
+@pytest.mark.parametrize(
+    ("value", "traffic"),
+    [
+        # Reg. (EU) 1299/2014, 4.2.8.6(b), from memory: at least 1392 mm; a reading good to 0.2
+        ("1392.19", "unknown"),
+        ("1392.2", "class_speed"),
+    ],
+)
+def test_what_if_under_two_rule_sets_names_both_and_turns_at_the_limits_of_both(
+    value: str, traffic: str
+) -> None:
+    defect = rows.spalled_point(
+        kind="metal_flow"
+    )  # no wear: the European set judges it by measures
+    rows.under(defect.turnout.territory, "us-49cfr213", "eu-inf-tsi")
+    given = {"of": "guard_check_gage", "value": value, "unit": "mm"}
+    answer = as_("engineer").post(f"/api/decisions/what-if/{defect.reference}/", given, JSON).json()
+    assert answer["then"]["traffic"]["kind"] == traffic
+    assert {"us-49cfr213", "eu-inf-tsi"} <= set(answer["then"]["rule_set"].split())
+    ends = [Decimal(band["to_mm"]) for band in answer["bands"] if band["to_mm"]]
+    # 4 ft 6 3/8 in of 49 CFR 213.143 for class 3, and 1392 mm, each with the 0.2 mm
+    assert {Decimal("1381.325"), Decimal("1392.2")} <= set(ends)
+
+
 def test_a_value_that_cannot_be_read_or_asked_is_400_with_a_sentence() -> None:
     address = f"/api/decisions/what-if/{rows.spalled_point().reference}/"
     client = as_("engineer")

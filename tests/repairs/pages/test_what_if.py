@@ -73,6 +73,47 @@ def test_asking_keeps_nothing(defect: Defect) -> None:
     assert (Decision.objects.count(), Defect.objects.get(pk=defect.pk).depth_mm) == before
 
 
+@pytest.mark.parametrize(
+    ("typed", "federal_alone", "both"),
+    [
+        # 49 CFR 213.143: at least 4 ft 6 3/8 in on class 3, and the reading is good to 0.2 mm.
+        ("1381.324 mm", "restricted", "unknown"),
+        ("1381.325 mm", "class_speed", "unknown"),
+        # Reg. (EU) 1299/2014, 4.2.8.6(b), from memory: at least 1392 mm, and the same 0.2 mm.
+        ("1392.19 mm", "class_speed", "unknown"),
+        ("1392.2 mm", "class_speed", "class_speed"),
+    ],
+)
+def test_under_two_rule_sets_the_answer_turns_at_the_limits_of_both(
+    typed: str, federal_alone: str, both: str
+) -> None:
+    defect = rows.spalled_point(
+        kind="metal_flow"
+    )  # no wear: the European set judges it by measures
+    client = as_("engineer")
+    given = {"of": "guard_check_gage", "was": "guard_check_gage", "value": typed}
+    assert f'class="then {federal_alone}"' in asked(client, defect, **given)
+    rows.under(defect.turnout.territory, "us-49cfr213", "eu-inf-tsi")
+    page = asked(client, defect, **given)
+    assert f'class="then {both}"' in page
+    assert "from 1392.2 mm" in page
+    assert "from 1381.325 mm" in page
+
+
+def test_the_defect_page_names_each_rule_set_by_title_and_edition(defect: Defect) -> None:
+    rows.under(defect.turnout.territory, "us-49cfr213", "eu-inf-tsi")
+    rows.judged(railway.person("engineer"))
+    page = as_("engineer").get(reverse("defect", args=[defect.reference])).content.decode()
+    for words in (
+        "by the US federal track safety standards, classes 1 to 5",
+        "edition of November 2026; European specification for infrastructure",
+        "edition of November 2014",
+    ):
+        assert words in page
+    assert "us-49cfr213" not in page
+    assert "eu-inf-tsi" not in page
+
+
 def test_without_script_a_moved_slider_counts_and_a_typed_value_before_it(defect: Defect) -> None:
     client = as_("engineer")
     given = {"of": "defect_depth", "was": "defect_depth", "before": "9 mm", "slid": "0.359375"}
