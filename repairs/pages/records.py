@@ -1,0 +1,139 @@
+"""The record of a job: as it stands, signed, corrected; and what a supervisor says of it."""
+
+from decimal import Decimal
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import FileResponse, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from repairs.field.penetrant import ONLY_OPEN
+from repairs.field.state import as_json
+from repairs.models import FieldPhoto, JobSheet, TrackRestriction
+from repairs.services.field_effects import confirm_restriction
+from repairs.services.field_export import record_export
+from repairs.services.field_records import ENDED, correct_record, may_sign, sign_record
+from repairs.services.field_rights import let_start
+from repairs.services.field_rows import break_in_events, events_of, field_state
+from turnouts.access import Action, may
+from turnouts.analysis.units import Dimension, parse
+from turnouts.models import Person
+from turnouts.pages.asking import Asked, found, page
+from turnouts.services.errors import Refused
+
+
+def _sheet(request: Asked, number: str) -> JobSheet:
+    rows: QuerySet[JobSheet] = JobSheet.objects.select_related(
+        "job__turnout__track__line__territory", "job__component", "issued_by"
+    )
+    return found(request, rows, Action.SEE_SHEETS, number=number)
+
+
+@page(Action.SEE_SHEETS)
+def record(request: Asked, number: str) -> HttpResponse:
+    """Everything that was entered, what follows from it, and who put their name to it."""
+    row = _sheet(request, number)
+    rows = events_of(row)
+    state = field_state(row, rows)
+    records = list(row.records.order_by("number"))
+    territory = row.job.turnout.territory
+    signed = may_sign(request.user, row)
+    behind = bool(records) and records[-1].content["events_sha256"] != (
+        rows[-1].sha256 if rows else ""
+    )
+    context = {
+        "sheet": row,
+        "state": state,
+        "events": rows,
+        "records": records,
+        "restriction": TrackRestriction.objects.filter(sheet=row).first(),
+        "overrides": row.start_overrides.select_related("person", "by"),
+        "people": row.people.order_by("username"),
+        "pictures": FieldPhoto.objects.filter(event__sheet=row).select_related("event"),
+        "broken": break_in_events(row),
+        "behind": behind,
+        "may_sign": signed and not records and state.phase in ENDED,
+        "may_correct": signed and bool(records),
+        "may_confirm": may(request.user, Action.CONFIRM, territory),
+        "may_let": may(request.user, Action.LET_START, territory) and not state.started,
+        "only_open": ONLY_OPEN,
+    }
+    return render(request, "repairs/record.html", context)
+
+
+@require_POST
+@page(Action.SIGN)
+def sign(request: Asked, number: str) -> HttpResponse:
+    row = _sheet(request, number)
+    statement = request.POST.get("statement", "")
+    sign_record(by=request.user, sheet=row, statement=statement, at=timezone.now())
+    messages.success(request, "Signed under your name. It cannot be altered, only corrected.")
+    return redirect("job-sheet-record", row.number)
+
+
+@require_POST
+@page(Action.SIGN)
+def correct(request: Asked, number: str) -> HttpResponse:
+    row = _sheet(request, number)
+    statement = request.POST.get("statement", "")
+    correct_record(by=request.user, sheet=row, statement=statement, at=timezone.now())
+    messages.success(request, "The correction stands beside what was signed.")
+    return redirect("job-sheet-record", row.number)
+
+
+@require_POST
+@page(Action.LET_START)
+def let(request: Asked, number: str) -> HttpResponse:
+    row = _sheet(request, number)
+    person = get_object_or_404(Person, username=request.POST.get("person", ""))
+    reason = request.POST.get("reason", "")
+    let_start(by=request.user, sheet=row, person=person, reason=reason, at=timezone.now())
+    messages.success(request, f"{person} may start. Your name and reason are kept with the sheet.")
+    return redirect("job-sheet-record", row.number)
+
+
+@require_POST
+@page(Action.CONFIRM)
+def confirm(request: Asked, number: str) -> HttpResponse:
+    row = _sheet(request, number)
+    restriction = get_object_or_404(TrackRestriction, sheet=row)
+    confirm_restriction(
+        by=request.user,
+        restriction=restriction,
+        speed_kmh=_speed(request),
+        note=request.POST.get("note", ""),
+        at=timezone.now(),
+    )
+    messages.success(request, "Confirmed under your name.")
+    return redirect("job-sheet-record", row.number)
+
+
+def _speed(request: Asked) -> Decimal | None:
+    """The speed typed, in km/h; None where the box says closed to traffic."""
+    if request.POST.get("closed"):
+        return None
+    typed = request.POST.get("speed", "").strip()
+    if not typed:
+        raise Refused("Give the speed, or say that the track is closed to traffic.")
+    return parse(typed, request.user.units.speed, Dimension.SPEED)
+
+
+@page(Action.SEE_SHEETS)
+def as_file(request: Asked, number: str) -> JsonResponse:
+    """The record of one job as JSON, with the digests that hold it together."""
+    row = _sheet(request, number)
+    answer = JsonResponse(as_json(record_export(row)), json_dumps_params={"indent": 2})
+    answer["Content-Disposition"] = f'attachment; filename="{row.number}-record.json"'
+    return answer
+
+
+@page(Action.SEE_SHEETS)
+def picture(request: Asked, number: str, pk: int) -> FileResponse:
+    """A picture taken at the trackside, for people who may see the sheet."""
+    row = get_object_or_404(FieldPhoto, event__sheet=_sheet(request, number), pk=pk)
+    answer = FileResponse(row.image.open("rb"), content_type="image/jpeg")
+    answer["Cache-Control"] = "private, max-age=86400, immutable"
+    answer["X-Content-Type-Options"] = "nosniff"
+    return answer
