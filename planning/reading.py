@@ -4,13 +4,15 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
 
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from planning.models import LeftOut, PlannedJob, WeekPlan
+from planning.models import Crew, LeftOut, PlannedJob, WeekPlan
 from planning.services.calendar import Week
-from turnouts.models import Territory
+from turnouts.access import Action, visible
+from turnouts.models import Person, Territory
 
-LINES_A_SHEET = (24, 32, 40, 50, 62)
+LINES_A_SHEET = (24, 28, 32, 38, 46)
 """Most lines of the lists that go on one sheet with each size of letters but the last."""
 
 
@@ -40,19 +42,20 @@ class PlanRead:
         """Jobs planned to end after the day they are due."""
         return [one for one in self.placed if is_late(one)]
 
-    @property
-    def paper(self) -> int:
+    def paper(self, days: int) -> int:
         """How small the letters must be for one sheet of paper: 1 for the largest, 6 at most.
 
-        A line is a row of a table; a reason and a change take about two.
+        A line is a row of a table; a reason and a change take two. The drawings of three days
+        stand beside each other, and a third row of them takes the room of eight lines.
         """
-        lines = len(self.placed) + 2.5 * len(self.left_out) + self._material_lines()
+        lines = len(self.placed) + 2 * len(self.left_out) + self._material_lines()
+        lines += 8 if days > 6 else 0
         return 1 + sum(lines > most for most in LINES_A_SHEET)
 
     def _material_lines(self) -> int:
-        """Trucks stand three beside each other; the longest list of each row counts."""
+        """Trucks stand four beside each other; the longest list of each row counts."""
         counts = sorted((len(load.items) + 2 for load in self.loads), reverse=True)
-        return sum(counts[::3])
+        return sum(counts[::4])
 
 
 def is_late(one: PlannedJob) -> bool:
@@ -105,3 +108,17 @@ def plans_of(territory: Territory, week: Week) -> list[WeekPlan]:
     """Every plan of a week, the newest first."""
     rows = WeekPlan.objects.filter(territory=territory, week=week.monday)
     return list(rows.select_related("made_by", "published_by", "based_on").order_by("-number"))
+
+
+def crews_of(person: Person) -> QuerySet[Crew]:
+    """Crews whose calendar address somebody may see: their own, and those they plan for."""
+    rows = visible(person, Crew.objects.all(), Action.SEE_SHEETS)
+    planned = visible(person, Crew.objects.all(), Action.PLAN)
+    today = timezone.localdate()
+    own = Crew.objects.filter(
+        Q(members__until__isnull=True) | Q(members__until__gt=today),
+        members__person=person,
+        members__since__lte=today,
+    )
+    chosen = rows.filter(Q(pk__in=planned.values("pk")) | Q(pk__in=own.values("pk")))
+    return chosen.select_related("depot__territory", "calendar")

@@ -1,9 +1,11 @@
 from rest_framework.routers import SimpleRouter
 
-from planning.api import views
+from planning.api import calendars, views
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
 router.register("plans", views.PlanViewSet)
+router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
+router.register("crew-calendars", calendars.CrewCalendarViewSet)
 
 urlpatterns = router.urls

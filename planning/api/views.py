@@ -10,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from planning.api import serializers
+from planning.api.by_hand import ByHand
 from planning.models import WeekPlan, WorkWindow
 from planning.services.calendar import Week
 from planning.services.plans import request_plan
@@ -28,7 +29,7 @@ class WorkWindowViewSet(VisibleRows):
     action_needed = Action.SEE_SHEETS
 
 
-class PlanViewSet(VisibleRows):
+class PlanViewSet(ByHand, VisibleRows):
     queryset = WeekPlan.objects.select_related("territory", "made_by").prefetch_related(
         *[f"placed__{name}" for name in ("job", "turnout", "crew", "truck", "window", "sheet")],
         "left_out__job",
@@ -50,6 +51,9 @@ class PlanViewSet(VisibleRows):
             territory=get_object_or_404(mine, code=asked["territory"]),
             week=Week(asked["week"]),
             request_key=asked["request_key"],
+            base=get_object_or_404(self.get_queryset(), pk=asked["base"])
+            if "base" in asked
+            else None,
         )
         return Response(RunSerializer(run).data, status=202)
 

@@ -1,31 +1,16 @@
 """The crews' calendars: the secret address each crew's phones read, and the feed behind it."""
 
 from django.contrib.auth.decorators import login_not_required
-from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from planning.models import Crew, CrewCalendar
+from planning.reading import crews_of
 from planning.services.crew_calendars import feed, renew_calendar
-from turnouts.access import Action, may, visible
-from turnouts.models import Person
+from turnouts.access import Action, may
 from turnouts.pages.asking import Asked, found, page
-
-
-def crews_of(person: Person) -> QuerySet[Crew]:
-    """Crews whose calendar address somebody may see: their own, and those they plan for."""
-    rows = visible(person, Crew.objects.all(), Action.SEE_SHEETS)
-    planned = visible(person, Crew.objects.all(), Action.PLAN)
-    today = timezone.localdate()
-    own = Crew.objects.filter(
-        Q(members__until__isnull=True) | Q(members__until__gt=today),
-        members__person=person,
-        members__since__lte=today,
-    )
-    chosen = rows.filter(Q(pk__in=planned.values("pk")) | Q(pk__in=own.values("pk")))
-    return chosen.select_related("depot__territory", "calendar")
 
 
 @page(Action.SEE_SHEETS)

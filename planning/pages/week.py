@@ -83,6 +83,7 @@ def _planned(windows: list[WorkWindow], plan: WeekPlan) -> dict[str, Any]:
         "plan": plan,
         "read": read,
         "days": days,
+        "paper": read.paper(len(days)),
         "crews": [(crew, threads[crew.pk]) for crew in crews],
         "gap": plan.detail["gap"],
         "locked": sum(one.locked for one in read.placed),
