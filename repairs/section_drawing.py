@@ -9,6 +9,8 @@ from typing import Any
 
 WIDTH = 640.0
 EDGE = 24.0
+NAME_WIDTH = 8 * 13.0
+"""Room for the word "measured" at the size of letters used on a phone."""
 POINT_MM, FLANGEWAY_MM, WING_MM, FLOOR_MM, BODY_MM = 30.0, 48.0, 52.0, 48.0, 40.0
 NEAR_MM = 40.0
 """How much is shown on either side where the whole distance is too long to be drawn."""
@@ -214,7 +216,14 @@ def _two_across(sheet: _Sheet, x1: float, x2: float, measured: float, limit: flo
     sheet.across(x1, x2, limit, "limit")
     sheet.across(x1, x2, measured, "measured")
     sheet.words.append(Words(sheet.x(x1) - 6, sheet.y(limit) + 5, "end", "limit", "limit"))
-    sheet.words.append(Words(sheet.x(x2) + 6, sheet.y(measured) + 5, "start", "measured"))
+    sheet.words.append(_name_of_measured(sheet.x(x2), sheet.y(measured), measured < limit))
+
+
+def _name_of_measured(x: float, y: float, above: bool) -> Words:
+    """Beside the end of the line; where the sheet ends there, over or under it, off the limit."""
+    if x + 6 + NAME_WIDTH <= WIDTH:
+        return Words(x + 6, y + 5, "start", "measured")
+    return Words(x, y - 8 if above else y + 26, "end", "measured")
 
 
 def _two_uprights(sheet: _Sheet, measured: float, limit: float, top: float, low: float) -> None:
