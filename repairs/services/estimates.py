@@ -1,14 +1,16 @@
 """Estimates: a job's defects as patches to weld or grind, and what the welding knowledge says."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zlib import crc32
 
 from repairs.models import Estimate, RepairJob
 from repairs.services.editions import approved_editions
+from repairs.services.learning import learnt
 from repairs.welding.estimate import estimate
 from repairs.welding.grinding import estimate_grinding
+from repairs.welding.learning import NO_EXPERIENCE, Experience
 from repairs.welding.own_editions import OwnEdition
 from repairs.welding.procedures import Procedure, procedure_in_force, procedures_for
 from repairs.welding.result import Estimate as RepairEstimate
@@ -63,29 +65,62 @@ def _read(own: Own) -> Sequence[OwnEdition]:
     return approved_editions() if own is None else own
 
 
-def worked_out(work: Work, procedure: str, on: date, own: Own = None) -> RepairEstimate:
-    """What the work takes on an ordinary day; the same work gives the same figures.
+Known = Mapping[str, Experience] | None
+"""What signed records teach, by procedure; None where it is to be read from the database."""
+
+
+def known_of(procedure: str, known: Known) -> Experience:
+    """What is known of one procedure; without records, the rows stand as they are."""
+    return (learnt() if known is None else known).get(procedure, NO_EXPERIENCE)
+
+
+def worked_out(
+    work: Work, procedure: str, on: date, own: Own = None, known: Known = None
+) -> RepairEstimate:
+    """What the work takes on an ordinary day, stage times moved by the records of work done.
+
+    The same work and records give the same figures.
 
     Raises Refused or a WeldingRefusal with a sentence where no estimate can be made.
     """
-    return worked_out_for(work, procedure, on, ordinary_day(), own)
+    return worked_out_for(work, procedure, on, ordinary_day(), own, known)
 
 
 def worked_out_for(
-    work: Work, procedure: str, on: date, conditions: Conditions, own: Own = None
+    work: Work,
+    procedure: str,
+    on: date,
+    conditions: Conditions,
+    own: Own = None,
+    known: Known = None,
 ) -> RepairEstimate:
     """What the work takes in given conditions, by the edition of the procedure in force ``on``."""
-    seed = crc32(f"{work.component.serial} {work.disposition}".encode())
+    seed = seed_of(work)
+    experience = known_of(procedure, known)
     if work.disposition is Disposition.GRIND:
-        return estimate_grinding(repair_work(work), conditions, seed)
+        return estimate_grinding(repair_work(work), conditions, seed, experience)
     edition = procedure_in_force(procedure, on, _read(own))
-    return estimate(repair_work(work), edition, conditions, seed)
+    return estimate(repair_work(work), edition, conditions, seed, experience)
+
+
+def seed_of(work: Work) -> int:
+    """The same work draws the same numbers, so that two estimates of it differ by reasons only."""
+    return crc32(f"{work.component.serial} {work.disposition}".encode())
 
 
 def estimate_row(
-    *, job: RepairJob, answer: RepairEstimate, at: datetime, own: Own = None
+    *,
+    job: RepairJob,
+    answer: RepairEstimate,
+    at: datetime,
+    own: Own = None,
+    known: Known = None,
 ) -> Estimate:
-    """The answer as a row, not yet saved, standing as the current estimate of the job."""
+    """The answer as a row, not yet saved, standing as the current estimate of the job.
+
+    With it stands what it was moved by: a sentence for each kind of stage that records teach.
+    """
+    taught = known_of(job.procedure, known)
     # The answer says since when its edition stands; on that very day it is the one in force.
     edition = edition_on(job.procedure, answer.procedure_since, own)
     return Estimate(
@@ -102,7 +137,7 @@ def estimate_row(
         shared=answer.shared,
         cavity_cm3=answer.cavity_mm3 / 1000,
         filler_kg=answer.filler_kg,
-        detail=answer.as_dict(),
+        detail=answer.as_dict() | {"learnt": [one.sentence for one in taught.stages.values()]},
     )
 
 

@@ -2,7 +2,7 @@
 
 import dataclasses
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -14,9 +14,11 @@ from django.db.models import Prefetch, Q
 from repairs.models import Decision, Estimate, JobDefect, Overrule, RepairJob
 from repairs.services.editions import approved_editions
 from repairs.services.estimates import Work, edition_on, estimate_row, procedure_for, worked_out
+from repairs.services.learning import learnt
 from repairs.services.standing import as_it_stands
 from repairs.services.worth import trains_by_turnout, worth_of
 from repairs.welding import result as welding
+from repairs.welding.learning import Experience
 from repairs.welding.own_editions import OwnEdition
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, require, visible
@@ -78,18 +80,18 @@ def make_jobs(*, by: Person, on: date, at: datetime, progress: Progress) -> Jobs
     wanted = _wanted(by)
     present = _open_jobs(wanted)
     trains = trains_by_turnout({d[0].defect.turnout_id for d in wanted.values()}, on)
-    own = approved_editions()
+    own, known = approved_editions(), learnt()
     settled: list[_Settled] = []
     refused: list[str] = []
     for done, (key, decisions) in enumerate(sorted(wanted.items()), start=1):
         try:
-            job = _settle(present.get(key), decisions, trains, on, own)
+            job = _settle(present.get(key), decisions, trains, on, own, known)
         except (Refused, WeldingRefusal) as refusal:
             refused.append(f"{decisions[0].defect.component.serial}: {refusal}")
         else:
             settled += [job] if job is not None else []
         progress(done, len(wanted), "Estimating repairs")
-    made = _write(settled, at, own)
+    made = _write(settled, at, own, known)
     return JobsResult(
         made=made,
         changed=len(settled) - made,
@@ -132,7 +134,7 @@ def make_job_of_rest(
     Raises Refused or a WeldingRefusal where no estimate can be made; then the defects wait, judged,
     for the next making of jobs. The caller holds the right and the transaction.
     """
-    own = approved_editions()
+    own, known = approved_editions(), learnt()
     work = Work(job.component, Disposition(job.disposition), tuple(row.defect for row in treats))
     rest = RepairJob(
         turnout=job.turnout,
@@ -144,8 +146,8 @@ def make_job_of_rest(
         value_reason=job.value_reason,
         follows=job,
     )
-    answer = worked_out(work, rest.procedure, on, own)
-    _write([_Settled(rest, [row.decision for row in treats], answer)], at, own)
+    answer = worked_out(work, rest.procedure, on, own, known)
+    _write([_Settled(rest, [row.decision for row in treats], answer)], at, own, known)
     return rest
 
 
@@ -192,6 +194,7 @@ def _settle(
     trains: dict[int, float],
     on: date,
     own: tuple[OwnEdition, ...],
+    known: Mapping[str, Experience],
 ) -> _Settled | None:
     """The job in line with the decisions, or None where it is so already."""
     first = decisions[0].defect
@@ -209,7 +212,7 @@ def _settle(
     }
     if job is not None and _as_it_was(job, values, decisions) and edition_stands(job, on, own):
         return None
-    answer = worked_out(work, values["procedure"], on, own)
+    answer = worked_out(work, values["procedure"], on, own, known)
     if job is None:
         job = RepairJob(
             turnout=first.turnout, component=first.component, disposition=decisions[0].disposition
@@ -235,7 +238,12 @@ def edition_stands(job: RepairJob, on: date, own: tuple[OwnEdition, ...]) -> boo
     return made_by == [(edition.id, edition.start, edition.own_edition)]
 
 
-def _write(settled: Sequence[_Settled], at: datetime, own: tuple[OwnEdition, ...]) -> int:
+def _write(
+    settled: Sequence[_Settled],
+    at: datetime,
+    own: tuple[OwnEdition, ...],
+    known: Mapping[str, Experience],
+) -> int:
     """Save the jobs with what they treat and their estimates; how many of them are new."""
     new = [one for one in settled if one.job.pk is None]
     old = [one.job for one in settled if one.job.pk is not None]
@@ -254,7 +262,7 @@ def _write(settled: Sequence[_Settled], at: datetime, own: tuple[OwnEdition, ...
     )
     Estimate.objects.filter(job__in=old, current=True).update(current=False)
     Estimate.objects.bulk_create(
-        estimate_row(job=one.job, answer=one.answer, at=at, own=own) for one in settled
+        estimate_row(job=one.job, answer=one.answer, at=at, own=own, known=known) for one in settled
     )
     return len(new)
 
