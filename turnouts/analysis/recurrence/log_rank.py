@@ -35,6 +35,7 @@ class By(StrEnum):
     ZONE = "zone"
     PLACE = "place"
     BATCH = "batch"
+    HEAT = "heat"
 
 
 @dataclass(frozen=True, slots=True)
