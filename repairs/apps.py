@@ -20,6 +20,7 @@ class RepairsConfig(AppConfig):
             menu.Entry("Repair jobs", "jobs", Action.SEE, 25),
             menu.Entry("Rules", "rules", Action.EDIT_RULES, 60),
             menu.Entry("Procedures", "procedures", Action.EDIT_PROCEDURES, 61),
+            menu.Entry("Forecasts", "forecasts", Action.ESTIMATE, 55),
             menu.Entry("Job sheets", "job-sheets", Action.SEE_SHEETS, 30, home_of=Role.WELDER),
         ):
             menu.add(entry)

@@ -5,6 +5,7 @@ from django.urls import include, path
 from repairs.pages import (
     defect_list,
     defects,
+    forecasts,
     jobs,
     overrules,
     records,
@@ -45,6 +46,8 @@ urlpatterns = [
     path("sheets/trackside-worker.js", work.worker, name="trackside-worker"),
     path("sheets/<str:number>/", sheets.sheet, name="job-sheet"),
     path("sheets/<str:number>/work/", work.work, name="job-sheet-work"),
+    path("forecasts/", forecasts.forecasts, name="forecasts"),
+    path("forecasts.csv", forecasts.forecasts_csv, name="forecasts-csv"),
     path("sheets/<str:number>/record/", records.record, name="job-sheet-record"),
     path("sheets/<str:number>/record.json", records.as_file, name="job-sheet-record-file"),
     path("sheets/<str:number>/record/sign/", records.sign, name="job-sheet-sign"),

@@ -20,6 +20,8 @@ from repairs.models import JobSheet
 from repairs.services.field_events import take_events
 from repairs.services.field_photos import add_field_photo
 from repairs.services.field_work import now_of, work_of_sheet
+from repairs.services.learning import outcomes
+from repairs.welding.calibration import calibration
 from turnouts.access import Action, require, visible
 from turnouts.api.reading import person_of
 from turnouts.services.errors import Refused
@@ -163,3 +165,46 @@ class EventPhotoView(APIView):
             at=timezone.now(),
         )
         return Response(FieldPhotoSerializer(kept).data)
+
+
+class OutcomeSerializer(serializers.Serializer[Any]):
+    sheet = serializers.CharField(source="reference")
+    p50_min = serializers.FloatField()
+    p80_min = serializers.FloatField()
+    p95_min = serializers.FloatField()
+    actual_min = serializers.FloatField()
+
+
+class HeldSerializer(serializers.Serializer[Any]):
+    promise = serializers.FloatField()
+    jobs = serializers.IntegerField()
+    held = serializers.IntegerField()
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+    sentence = serializers.CharField()
+
+
+class ForecastsSerializer(serializers.Serializer[Any]):
+    jobs = serializers.IntegerField()
+    held = HeldSerializer(many=True)
+    median_ratio = serializers.FloatField(allow_null=True)
+    outcomes = OutcomeSerializer(many=True)
+
+
+class ForecastsView(APIView):
+    """How the forecasts did, over signed records."""
+
+    @extend_schema(responses=ForecastsSerializer)
+    def get(self, request: Request) -> Response:
+        """How often the 50, 80 and 95 % times held, and each job's forecast and actual."""
+        reader = person_of(request)
+        require(reader, Action.ESTIMATE)
+        found = outcomes(reader)
+        record = calibration(found)
+        answer = {
+            "jobs": record.jobs,
+            "held": record.held,
+            "median_ratio": record.median_ratio,
+            "outcomes": found,
+        }
+        return Response(ForecastsSerializer(answer).data)

@@ -20,6 +20,7 @@ urlpatterns = [
     path("decisions/what-if/<str:reference>/", questions.WhatIfView.as_view()),
     path("inspections-due/<str:code>/", inspections.InspectionsDueView.as_view()),
     path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
+    path("forecasts/", field.ForecastsView.as_view()),
     path("job-sheets/<str:number>/work/", field.SheetWorkView.as_view(), name="api-sheet-work"),
     path("job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"),
     path("job-sheets/<str:number>/events/<uuid:event>/photo/", field.EventPhotoView.as_view()),

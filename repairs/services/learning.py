@@ -154,3 +154,11 @@ def _took(one: _Signed) -> float:
         return 0.0
     begun = min(datetime.fromisoformat(at) for at in starts)
     return (max(datetime.fromisoformat(at) for at in ends) - begun).total_seconds() / 60
+
+
+def taught_seen() -> list[tuple[str, list[str]]]:
+    """For each procedure, what was learnt in sentences; crews are pooled and never ranked."""
+    return [
+        (procedure, [one.sentence for one in known.stages.values()])
+        for procedure, known in sorted(learnt().items())
+    ]

@@ -7,6 +7,7 @@ import pytest
 from django.test import Client
 
 from repairs.models import FieldRecord, JobSheet, StartOverride, TrackRestriction
+from repairs.services.field_records import sign_record
 from tests import railway
 from tests.repairs import rows
 from tests.repairs.trackside import Night
@@ -93,3 +94,20 @@ def test_a_supervisor_lets_somebody_start_with_a_reason(sheet: JobSheet) -> None
     assert client(helper).post(address, given).status_code == 403
     assert of(sheet, "supervisor").post(address, given).status_code == 302
     assert StartOverride.objects.get().person == helper
+
+
+def test_the_forecasts_own_record_is_for_those_who_estimate(sheet: JobSheet) -> None:
+    night = worked(sheet)
+    sign_record(by=sheet.people.get(), sheet=sheet, statement="", at=night.at(601))
+    supervisor = of(sheet, "supervisor")
+    said = supervisor.get("/forecasts/").content.decode()
+    assert sheet.number in said
+    assert "with fewer than 5 any share would be chance" in said
+    lines = supervisor.get("/forecasts.csv").content.decode().splitlines()
+    assert lines[0] == "sheet,p50_min,p80_min,p95_min,actual_min"
+    assert lines[1].startswith(sheet.number)
+    api = supervisor.get("/api/forecasts/").json()
+    assert (api["jobs"], api["held"], api["outcomes"][0]["sheet"]) == (1, [], sheet.number)
+    for role in ("welder", "inspector"):
+        assert of(sheet, role).get("/forecasts/").status_code == 403
+        assert of(sheet, role).get("/api/forecasts/").status_code == 403
