@@ -12,7 +12,7 @@ from planning.services.calendar import Week
 from turnouts.access import Action, visible
 from turnouts.models import Person, Territory
 
-LINES_A_SHEET = (24, 28, 32, 38, 46)
+LINES_A_SHEET = (19, 22, 26, 31, 37)
 """Most lines of the lists that go on one sheet with each size of letters but the last."""
 
 
@@ -45,17 +45,12 @@ class PlanRead:
     def paper(self, days: int) -> int:
         """How small the letters must be for one sheet of paper: 1 for the largest, 6 at most.
 
-        A line is a row of a table; a reason and a change take two. The drawings of three days
-        stand beside each other, and a third row of them takes the room of eight lines.
+        A line is a row of a table, or what a truck loads; a reason and a change take two. The
+        drawings of three days stand beside each other; a third row of them takes eight lines.
         """
-        lines = len(self.placed) + 2 * len(self.left_out) + self._material_lines()
+        lines = len(self.placed) + 2 * len(self.left_out) + len(self.loads)
         lines += 8 if days > 6 else 0
         return 1 + sum(lines > most for most in LINES_A_SHEET)
-
-    def _material_lines(self) -> int:
-        """Trucks stand four beside each other; the longest list of each row counts."""
-        counts = sorted((len(load.items) + 2 for load in self.loads), reverse=True)
-        return sum(counts[::4])
 
 
 def is_late(one: PlannedJob) -> bool:

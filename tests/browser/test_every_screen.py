@@ -10,6 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from PIL import Image
 from playwright.sync_api import Page
 
+from planning.models import WeekPlan
 from repairs.models import JobSheet, RepairJob
 from tests import railway
 from tests.browser.conftest import Enter
@@ -26,6 +27,10 @@ SCREENS: dict[str, Role | None] = {
     "own-settings": Role.WELDER,
     "own-password": Role.WELDER,
     "week": Role.SUPERVISOR,
+    "move-job": Role.SUPERVISOR,
+    "compare-plans": Role.SUPERVISOR,
+    "load-out": Role.WELDER,
+    "crew-calendars": Role.WELDER,
     "defects": Role.SUPERVISOR,
     "defect": Role.SUPERVISOR,
     "what-if": Role.SUPERVISOR,
@@ -39,6 +44,7 @@ SCREENS: dict[str, Role | None] = {
     "job": Role.SUPERVISOR,
     "job-sheets": Role.WELDER,
     "job-sheet": Role.WELDER,
+    "job-sheet-work": Role.WELDER,
     "job-sheet-record": Role.SUPERVISOR,
     "forecasts": Role.SUPERVISOR,
     "turnouts": Role.ENGINEER,
@@ -86,6 +92,7 @@ NO_SCREEN = {
     "photograph": "a picture",
     "export-file": "a file",
     "job-sheet-paper": "a PDF",
+    "trackside-worker": "a script",
     "job-sheet-record-file": "a file",
     "forecasts-csv": "a file",
     "job-sheet-sign": "posted",
@@ -103,6 +110,12 @@ NO_SCREEN = {
     "defect-confirm": "posted",
     "job-estimate": "posted",
     "ask-for-plan": "posted",
+    "place-job": "posted",
+    "take-out-job": "posted",
+    "lock-job": "posted",
+    "stop-planning": "posted",
+    "renew-calendar": "posted",
+    "crew-feed": "a calendar, for phones",
     "publish-plan": "posted",
     "logout": "posted",
     "health-live": "for the container",
@@ -188,8 +201,12 @@ def _with_bad_rows(here: District) -> LongRun:
 def addresses(here: District) -> dict[str, str]:
     """Where each screen is, with as much on it as the district has."""
     spot, frog, spall = here.spots[0], here.frogs[0], _defect(here)
+    plan = WeekPlan.objects.get(territory=here.territory)
     arguments: dict[str, list[Any]] = {
         "week": [here.territory.code, here.monday],
+        "move-job": [plan.pk, RepairJob.objects.get(turnout=spot).reference],
+        "compare-plans": [here.territory.code, here.monday],
+        "load-out": [plan.pk],
         "defect": [spall.reference],
         "defect-record": [spall.reference],
         "what-if": [spall.reference],
@@ -197,6 +214,7 @@ def addresses(here: District) -> dict[str, str]:
         "procedure": ["manganese-wire"],
         "job": [RepairJob.objects.get(turnout=spot).reference],
         "job-sheet": [JobSheet.objects.get(job__turnout=spot).number],
+        "job-sheet-work": [JobSheet.objects.get(job__turnout=spot).number],
         "job-sheet-record": [JobSheet.objects.get(job__turnout=spot).number],
         "inspection": [Inspection.objects.get(defects=spall).reference],
         "component": [frog.serial],
