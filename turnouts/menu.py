@@ -14,7 +14,8 @@ from turnouts.models import Person
 class Entry:
     """A place in the menu; smaller ``order`` stands further left.
 
-    ``home_of`` is the role whose day begins here.
+    ``home_of`` is the role whose day begins here; ``also`` a second page that is reached from the
+    first and is marked in the menu by the same entry.
     """
 
     words: str
@@ -22,6 +23,7 @@ class Entry:
     action: Action
     order: int
     home_of: Role | None = None
+    also: str = ""
 
 
 _entries: list[Entry] = []
@@ -53,5 +55,5 @@ def menu(request: HttpRequest) -> dict[str, list[dict[str, object]]]:
 
 
 def _shown(entry: Entry, path: str) -> dict[str, object]:
-    href = reverse(entry.url_name)
-    return {"words": entry.words, "href": href, "here": path.startswith(href)}
+    pages = tuple(reverse(name) for name in (entry.url_name, entry.also) if name)
+    return {"words": entry.words, "href": pages[0], "here": path.startswith(pages)}

@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 from tests import railway
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
-from tests.browser.looking import PASSWORD, PHONE, log_in, says, sound
+from tests.browser.looking import DESK, PASSWORD, PHONE, log_in, says, sound
 from turnouts.analysis.terms import Role
 from turnouts.models import Person
 
@@ -137,3 +137,15 @@ def test_after_logging_out_the_way_back_is_closed(enter: Enter, here: District) 
     expect(page.get_by_role("heading", name="Log in")).to_be_visible()
     page.goto("/components/")
     expect(page.get_by_role("heading", name="Log in")).to_be_visible()
+
+
+@pytest.mark.parametrize("role", list(Role))
+def test_at_a_desk_the_menu_and_the_name_stand_on_one_line(enter: Enter, role: Role) -> None:
+    here = district(("4",))
+    page = enter(here.people[role], "/own-settings/", DESK)
+    tops = page.evaluate(
+        "[...document.querySelectorAll('.top nav li, .who')]"
+        ".map(it => Math.round(it.getBoundingClientRect().top + it.offsetHeight / 2))"
+    )
+    assert len(tops) > 1
+    assert max(tops) - min(tops) <= 2

@@ -109,8 +109,12 @@ def test_an_unknown_procedure_is_404() -> None:
     assert client.get("/procedures/editions/999999/").status_code == 404
 
 
-def test_engineers_find_procedures_in_the_menu() -> None:
-    assert 'href="/procedures/"' in as_("engineer").get("/procedures/").content.decode()
+def test_engineers_find_procedures_behind_the_rules_of_the_menu() -> None:
+    client = as_("engineer")
+    assert 'href="/procedures/"' in client.get("/rules/").content.decode()
+    page = client.get("/procedures/").content.decode()
+    assert '<a href="/rules/" aria-current="page">Rules</a>' in page
+    assert '<a href="/procedures/" aria-current="page">Welding procedures</a>' in page
 
 
 def test_the_list_says_who_approved_and_that_the_program_does_not() -> None:
