@@ -20,10 +20,15 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One layer of equal beads. Beads alternate: odd ones toe to heel, even ones heel to toe."""
+    """One layer of equal beads. Beads alternate: odd ones toe to heel, even ones heel to toe.
+
+    ``low_mm`` and ``high_mm`` are its bottom and top over the cavity's floor.
+    """
 
     number: int
     kind: str
+    low_mm: float
+    high_mm: float
     bead_length_mm: float
     beads: int
     volume_mm3: float
@@ -94,6 +99,8 @@ def plan_beads(cavity: Cavity, settings: Settings, density_kg_per_m3: float) -> 
             Layer(
                 number=number,
                 kind=kind,
+                low_mm=low,
+                high_mm=high,
                 bead_length_mm=length_mm - 2 * set_back_mm,
                 beads=0,
                 volume_mm3=whole_mm3 - carried_mm3,

@@ -6,6 +6,7 @@ from repairs.welding.consumables import Material, weld_materials
 from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_kj_per_mm
 from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
 from repairs.welding.grinding import estimate_grinding
+from repairs.welding.heat.run_result import HeatRun
 from repairs.welding.learning import NO_EXPERIENCE, Experience
 from repairs.welding.preheat import preheat_advice
 from repairs.welding.procedures import Procedure
@@ -21,11 +22,11 @@ from repairs.welding.stages import (
     minutes_in,
     opening_stages,
     penetrant_stages,
-    profile_stage,
     zone_stages,
 )
 from repairs.welding.steps import order_caution, weld_hold_points, weld_steps
 from repairs.welding.timeline import Stage
+from repairs.welding.waits import HEAT_ASSUMPTIONS, forecast_heat, layer_heats
 from repairs.welding.work import Conditions, RepairWork, check_conditions, check_work
 from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
 
@@ -34,9 +35,7 @@ __all__ = ["deposit_efficiency", "estimate", "estimate_grinding"]
 ROW_FILES = ("stages", "heating", "metals", "zones", "materials")
 NOT_COUNTED = (
     TRAVEL_NOT_COUNTED,
-    "Each zone starts at rail temperature or its preheat: heat left from the zone before is not "
-    "counted.",
-    "Cooling is forecast from two simple laws of heat flow; the measured temperature, not the "
+    "Cooling is a forecast from heat flow in a simple shape; the measured temperature, not the "
     "forecast, says when the next bead may start.",
     "A closed side of a cavity is sloped, an open side stands square to the edge of the casting.",
 )
@@ -60,16 +59,17 @@ def estimate(
     check_conditions(conditions)
     _check_procedure(work, procedure)
     plans = tuple(
-        plan_zone(number, zone, work, procedure, conditions)
+        plan_zone(number, zone, work, procedure)
         for number, zone in enumerate(ordered_zones(work), start=1)
     )
-    stages = _weld_stages(plans, procedure, conditions)
+    heat = forecast_heat(work, plans, procedure, conditions)
+    stages = _weld_stages(plans, heat, procedure, conditions)
     settings = procedure.settings
     deposit_kg = sum(plan.beads.deposit_kg for plan in plans)
     return Estimate(
         procedure_id=procedure.id,
         procedure_since=procedure.start,
-        zones=tuple(_zone_estimate(plan) for plan in plans),
+        zones=tuple(_zone_estimate(plan, heat) for plan in plans),
         cavity_mm3=sum(plan.cavity.volume_mm3 for plan in plans),
         deposit_kg=deposit_kg,
         filler_kg=filler_kg(deposit_kg, deposit_efficiency(settings)),
@@ -87,6 +87,7 @@ def estimate(
         hold_points=weld_hold_points(work, procedure),
         steps=weld_steps(plans, procedure, conditions),
         assumptions=_weld_assumptions(work, procedure),
+        heat=heat,
         **loads(_weld_materials(plans, procedure, stages, conditions)),
         **times(stages, conditions, seed, known),
     )
@@ -110,18 +111,16 @@ def _check_procedure(work: RepairWork, procedure: Procedure) -> None:
 
 
 def _weld_stages(
-    plans: Sequence[ZonePlan], procedure: Procedure, conditions: Conditions
+    plans: Sequence[ZonePlan], heat: HeatRun, procedure: Procedure, conditions: Conditions
 ) -> tuple[Stage, ...]:
     """All stages in order. Zones are done one by one, so one cavity at most is ever open."""
     stages = [*opening_stages(len(plans))]
     for plan in plans:
-        stages += zone_stages(plan, procedure, conditions)
-        length_mm = plan.cavity.length_at(plan.cavity.depth_mm)
-        stages.append(profile_stage(plan.key, plan.label, length_mm))
+        stages += zone_stages(plan, layer_heats(heat, plan), procedure, conditions)
     return (*stages, *penetrant_stages(procedure, conditions), *closing_stages(len(plans)))
 
 
-def _zone_estimate(plan: ZonePlan) -> ZoneEstimate:
+def _zone_estimate(plan: ZonePlan, heat: HeatRun) -> ZoneEstimate:
     cavity, beads = plan.cavity, plan.beads
     return ZoneEstimate(
         key=plan.key,
@@ -136,11 +135,11 @@ def _zone_estimate(plan: ZonePlan) -> ZoneEstimate:
         deposit_kg=beads.deposit_kg,
         over_fill_kg=plan.over_fill_kg,
         beads=beads.beads,
-        layers=_layer_estimates(plan),
+        layers=_layer_estimates(plan, heat),
     )
 
 
-def _layer_estimates(plan: ZonePlan) -> tuple[LayerEstimate, ...]:
+def _layer_estimates(plan: ZonePlan, run: HeatRun) -> tuple[LayerEstimate, ...]:
     return tuple(
         LayerEstimate(
             number=layer.number,
@@ -153,7 +152,7 @@ def _layer_estimates(plan: ZonePlan) -> tuple[LayerEstimate, ...]:
             wait_min=heat.wait_min,
             hottest_degc=heat.hottest_degc,
         )
-        for layer, heat in zip(plan.beads.layers, plan.heats, strict=True)
+        for layer, heat in zip(plan.beads.layers, layer_heats(run, plan), strict=True)
     )
 
 
@@ -193,6 +192,7 @@ def _interpass_disagreement(procedure: Procedure) -> tuple[str, ...]:
 def _weld_assumptions(work: RepairWork, procedure: Procedure) -> tuple[str, ...]:
     return (
         *NOT_COUNTED,
+        *HEAT_ASSUMPTIONS,
         *preheat_advice(work.steel, procedure.settings.preheat_min_degc),
         *_interpass_disagreement(procedure),
         *procedure.assumptions(),

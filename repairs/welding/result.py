@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from repairs.welding.consumables import Material
+from repairs.welding.heat.run_result import HeatRun
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.safety import Caution
 from repairs.welding.timeline import PROBABILITIES, HandBack, chance_of, quantile_of
@@ -85,7 +86,8 @@ class Estimate:
     """What a repair takes, as a distribution, with materials, cautions, steps and assumptions.
 
     ``shared`` is the share of the variance of the total that is the crew and the day: jobs of one
-    crew on one day move together by it. For grinding ``cavity_mm3`` is 0: nothing is opened.
+    crew on one day move together by it. For grinding ``cavity_mm3`` is 0: nothing is opened, and
+    there is no ``heat``.
     """
 
     procedure_id: str
@@ -117,6 +119,7 @@ class Estimate:
     chance_in_time: float | None
     seed: int
     remaining: tuple[tuple[float, ...], ...]
+    heat: HeatRun | None = None
 
     def quantile(self, probability: float) -> float:
         """Minutes the whole job does not pass with a probability between 0.005 and 0.995."""

@@ -1,12 +1,12 @@
 """The stages of a job in their order, each with its median minutes from sizes and rates."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from repairs.welding.procedures import Procedure
 from repairs.welding.rows_toml import table_of
 from repairs.welding.timeline import HandBack, Spread, Stage
 from repairs.welding.work import Conditions
-from repairs.welding.zoneplan import ZonePlan, start_degc
+from repairs.welding.zoneplan import LayerHeat, ZonePlan
 
 TORCH_KINDS = ("preheat", "post_heat")
 ENGINE_LOADED_KINDS = ("gouging", "carbon_grinding", "layer", "rough_grinding", "profile_grinding")
@@ -60,9 +60,22 @@ def closing_stages(zones: int) -> Iterator[Stage]:
     yield plain_stage("clearing", "Clearing and hand back", hand_back=HandBack.RESTORED)
 
 
-def zone_stages(plan: ZonePlan, procedure: Procedure, conditions: Conditions) -> Iterator[Stage]:
-    """Gouging to rough grinding of one zone, in which the track cannot be handed back."""
-    prefix, label = f"{plan.key}.", plan.label
+def zone_stages(
+    plan: ZonePlan, heats: Sequence[LayerHeat], procedure: Procedure, conditions: Conditions
+) -> Iterator[Stage]:
+    """Gouging to profile grinding of one zone; until it is filled the track cannot be handed back.
+
+    ``heats`` gives the waiting in each layer.
+    """
+    yield from stages_before_welding(plan, procedure, conditions)
+    yield from _layers(plan, heats)
+    yield from stages_after_welding(plan, procedure, conditions)
+
+
+def stages_before_welding(
+    plan: ZonePlan, procedure: Procedure, conditions: Conditions
+) -> Iterator[Stage]:
+    """What opens one zone and makes it ready for its first bead."""
     for kind, name, extra_min in (
         ("gouging", "Gouging", plan.gouged_kg / _rate_kg_per_min("gouging")),
         (
@@ -75,21 +88,27 @@ def zone_stages(plan: ZonePlan, procedure: Procedure, conditions: Conditions) ->
     ):
         yield plain_stage(
             kind,
-            f"{name}: {label}",
+            f"{name}: {plan.label}",
             extra_min=extra_min,
-            prefix=prefix,
+            prefix=f"{plan.key}.",
             hand_back=HandBack.NEVER,
             open_cavity=True,
         )
-    yield from _layers(plan)
+
+
+def stages_after_welding(
+    plan: ZonePlan, procedure: Procedure, conditions: Conditions
+) -> Iterator[Stage]:
+    """What follows the last bead of one zone, up to its finished profile."""
     yield from _after_weld(plan, procedure, conditions)
     yield plain_stage(
         "rough_grinding",
-        f"Rough grinding: {label}",
+        f"Rough grinding: {plan.label}",
         extra_min=plan.over_fill_kg / _rate_kg_per_min("rough_grinding"),
-        prefix=prefix,
+        prefix=f"{plan.key}.",
         hand_back=HandBack.CLOSED,
     )
+    yield profile_stage(plan.key, plan.label, plan.cavity.length_at(plan.cavity.depth_mm))
 
 
 def profile_stage(key: str, label: str, length_mm: float) -> Stage:
@@ -157,9 +176,9 @@ def _torch_min(plan: ZonePlan, start: float, end: float, conditions: Conditions)
     return plan.body.minutes_to_heat(start, end, conditions.air_degc, burner_w)
 
 
-def _layers(plan: ZonePlan) -> Iterator[Stage]:
+def _layers(plan: ZonePlan, heats: Sequence[LayerHeat]) -> Iterator[Stage]:
     rows, layers = table_of("stages", "layer"), plan.beads.layers
-    for layer, heat, between_min in zip(layers, plan.heats, plan.between_beads_min, strict=True):
+    for layer, heat, between_min in zip(layers, heats, plan.between_beads_min, strict=True):
         yield Stage(
             key=f"{plan.key}.layer-{layer.number:02d}",
             name=f"Layer {layer.number} of {len(layers)}: {plan.label}",
@@ -177,9 +196,8 @@ def _after_weld(plan: ZonePlan, procedure: Procedure, conditions: Conditions) ->
     settings = procedure.settings
     if settings.post_heat_degc is None or settings.slow_cool_min is None:
         return
-    heating_min = _torch_min(
-        plan, start_degc(settings, conditions), settings.post_heat_degc, conditions
-    )
+    start_degc = max(conditions.rail_degc, settings.preheat_min_degc)
+    heating_min = _torch_min(plan, start_degc, settings.post_heat_degc, conditions)
     for kind, name, extra_min, fixed_min in (
         ("post_heat", "Post-heat", heating_min, 0.0),
         ("slow_cooling", "Slow cooling", 0.0, settings.slow_cool_min),

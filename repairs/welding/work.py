@@ -8,6 +8,9 @@ from turnouts.analysis.terms import ComponentKind, FrogDesign, Steel, Zone
 # Outside these the arc is not struck in the open anywhere; most likely degF was typed for degC.
 COLDEST_DEGC, HOTTEST_AIR_DEGC, HOTTEST_RAIL_DEGC = -40.0, 50.0, 75.0
 
+# Above this the air would have to be a jet of a machine, not of a lance; W/m2K.
+STRONGEST_QUENCH = 500.0
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneWork:
@@ -36,13 +39,19 @@ class RepairWork:
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """The day: temperatures, the track time available, and the chances the railway sets."""
+    """The day: temperatures, wind, track time available, and the chances the railway sets.
+
+    ``quench_w_per_m2_k`` is the convection under the air lance where it is known better than the
+    row of the procedure; it acts only where the procedure quenches.
+    """
 
     air_degc: float
     rail_degc: float
     available_min: float | None = None
     hand_back_chance: float = 0.95
     run_out_chance: float = 0.05
+    wind_m_per_s: float = 0.0
+    quench_w_per_m2_k: float | None = None
 
 
 def check_work(work: RepairWork) -> None:
@@ -70,6 +79,12 @@ def check_conditions(conditions: Conditions) -> None:
             )
     if conditions.available_min is not None and not conditions.available_min > 0:
         raise WeldingRefusal("The track time must be more than 0 minutes, or left out.")
+    quench = conditions.quench_w_per_m2_k
+    if quench is not None and not 0 <= quench <= STRONGEST_QUENCH:
+        raise WeldingRefusal(
+            f"Air cooling of {quench:g} W/m2K is outside 0 to {STRONGEST_QUENCH:g}; a lance in "
+            "the hand gives some tens."
+        )
     for name, chance in (
         ("hand back in time", conditions.hand_back_chance),
         ("run out of material", conditions.run_out_chance),

@@ -1,4 +1,4 @@
-"""One zone worked out: cavity, beads, heat and what is taken off it."""
+"""One zone worked out: cavity, beads and what is taken off it."""
 
 from dataclasses import dataclass
 from math import ceil, pi
@@ -6,26 +6,26 @@ from math import ceil, pi
 from repairs.welding.beads import BeadPlan, Layer, plan_beads
 from repairs.welding.cavity import Cavity, cavity_for
 from repairs.welding.deposit import mass_kg
+from repairs.welding.lump import HeatedBody, heated_body, metal_key
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import CavityRefusal
 from repairs.welding.rows_toml import table_of
 from repairs.welding.settings import Settings
-from repairs.welding.waits import (
-    Arc,
-    HeatedBody,
-    LayerHeat,
-    Limit,
-    heated_body,
-    layer_waits,
-    metal_key,
-)
-from repairs.welding.work import Conditions, RepairWork, ZoneWork
+from repairs.welding.work import RepairWork, ZoneWork
 from turnouts.analysis.terms import FrogDesign, Steel, Zone
 
 
 @dataclass(frozen=True, slots=True)
+class LayerHeat:
+    """Waiting in one layer, and the hottest the measuring place is as a bead could start."""
+
+    wait_min: float
+    hottest_degc: float
+
+
+@dataclass(frozen=True, slots=True)
 class ZonePlan:
-    """One zone: what is gouged, what is laid, how hot it gets, what is ground off."""
+    """One zone: what is gouged, what is laid, what is ground off."""
 
     key: str
     work: ZoneWork
@@ -37,7 +37,6 @@ class ZonePlan:
     over_fill_kg: float
     body: HeatedBody
     between_beads_min: tuple[float, ...]
-    heats: tuple[LayerHeat, ...]
 
     @property
     def label(self) -> str:
@@ -61,17 +60,13 @@ def ordered_zones(work: RepairWork) -> tuple[ZoneWork, ...]:
     return tuple(sorted(work.zones, key=lambda zone: zone.zone is not Zone.GUARD_FACE))
 
 
-def plan_zone(
-    number: int, zone: ZoneWork, work: RepairWork, procedure: Procedure, conditions: Conditions
-) -> ZonePlan:
+def plan_zone(number: int, zone: ZoneWork, work: RepairWork, procedure: Procedure) -> ZonePlan:
     """Work one zone out; raises CavityRefusal where it must not or cannot be welded."""
     settings, density = procedure.settings, density_of(work.steel)
     open_sides = open_sides_of(zone.zone)
     cavity = cavity_for(zone, settings, closed_sides=2 - open_sides)
     beads = plan_beads(cavity, settings, density)
     length_mm = cavity.length_at(cavity.depth_mm)
-    body = heated_body(work.component, work.steel, length_mm, settings.cooling)
-    between = tuple(between_beads_min(layer, settings, density) for layer in beads.layers)
     return ZonePlan(
         key=f"{number}-{zone.zone}",
         work=zone,
@@ -82,19 +77,9 @@ def plan_zone(
         gouged_kg=mass_kg(cavity.gouged_mm3, density),
         residue_kg=mass_kg(cavity.surface_mm2 * settings.residue_grind_mm, density),
         over_fill_kg=mass_kg(beads.over_fill_mm3, density),
-        body=body,
-        between_beads_min=between,
-        heats=layer_waits(
-            body,
-            beads.layers,
-            handling_min=between,
-            arc=Arc(
-                settings.arc_efficiency * settings.voltage_v * settings.current_a,
-                settings.travel_mm_per_min,
-            ),
-            start_degc=start_degc(settings, conditions),
-            limit=Limit(procedure.interpass.limit_degc, procedure.interpass.place_mm),
-            air_degc=conditions.air_degc,
+        body=heated_body(work.component, work.steel, length_mm),
+        between_beads_min=tuple(
+            between_beads_min(layer, settings, density) for layer in beads.layers
         ),
     )
 
@@ -105,11 +90,6 @@ def open_sides_of(zone: Zone) -> int:
     if zone in refused:
         raise CavityRefusal(refused[zone].text)
     return int(table_of("zones", "open_sides").number(zone))
-
-
-def start_degc(settings: Settings, conditions: Conditions) -> float:
-    """Temperature of the steel as a zone's first bead starts: rail temperature or the preheat."""
-    return max(conditions.rail_degc, settings.preheat_min_degc)
 
 
 def between_beads_min(layer: Layer, settings: Settings, density_kg_per_m3: float) -> float:

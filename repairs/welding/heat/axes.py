@@ -1,10 +1,15 @@
 """The cells along one axis: fine where metal is laid and measured, wider with distance from it."""
 
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import permutations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from repairs.welding.heat.kernel import Floats
+
+GAUSS = np.array([0.5 - 0.5 / 3**0.5, 0.5 + 0.5 / 3**0.5])
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,47 +41,36 @@ def _wanted(marks: Floats, stretch: Fine, growth: float) -> Floats:
     return np.asarray(stretch.pitch + growth * beyond)
 
 
-def cubic_weights(edges: Floats, at: float) -> tuple[int, Floats]:
-    """First cell and weights of the four cells round a place, for the cubic through their middles.
-
-    At an end of the axis the cells are mirrored. Weights add up to 1.
-    """
-    middles = (edges[1:] + edges[:-1]) / 2
-    mirrored = np.concatenate(
-        (2 * edges[0] - middles[1::-1], middles, 2 * edges[-1] - middles[:-3:-1])
-    )
-    first = int(np.clip(np.searchsorted(mirrored, at) - 2, 0, len(mirrored) - 4))
-    near = mirrored[first : first + 4]
-    weights = np.array(
-        [
-            np.prod([(at - near[m]) / (near[n] - near[m]) for m in range(4) if m != n])
-            for n in range(4)
-        ]
-    )
-    return _folded(first - 2, weights, len(middles))
-
-
-def spread_weights(edges: Floats, span: tuple[float, float]) -> tuple[int, Floats]:
+@lru_cache(maxsize=1024)
+def spread_weights(edges: tuple[float, ...], low: float, high: float) -> tuple[int, Floats]:
     """First cell and weights that spread a span evenly over cells; weights add up to 1.
 
-    By two-point Gauss quadrature in pieces no longer than the cells there. Spans lie on the axis.
+    Each point of the span is shared out by the cubic through the middles of the four cells round
+    it, points by two-point Gauss quadrature in pieces no longer than the cells met. A span of no
+    length is a point. At an end of the axis the cells are mirrored. Spans lie on the axis.
     """
-    low, high = span
-    met = (edges[1:] > low) & (edges[:-1] < high)
-    pieces = max(1, int(np.ceil((high - low) / np.diff(edges)[met].min(initial=high - low))))
-    total = np.zeros(len(edges) - 1)
-    for piece in range(pieces):
-        for gauss in (0.5 - 0.5 / 3**0.5, 0.5 + 0.5 / 3**0.5):
-            first, weights = cubic_weights(edges, low + (high - low) * (piece + gauss) / pieces)
-            total[first : first + len(weights)] += weights / (2 * pieces)
+    rims = np.array(edges)
+    met = (rims[1:] > low) & (rims[:-1] < high)
+    pieces = max(1, int(np.ceil((high - low) / np.diff(rims)[met].min(initial=np.inf))))
+    at = (np.arange(pieces)[:, None] + GAUSS) / pieces
+    cells, weights = _cubics(rims, (low + (high - low) * at).ravel())
+    total = np.bincount(cells.ravel(), weights.ravel(), len(rims) - 1) / len(weights)
     used = np.flatnonzero(total)
     return int(used[0]), total[used[0] : used[-1] + 1]
 
 
-def _folded(first: int, weights: Floats, cells: int) -> tuple[int, Floats]:
-    """Weights of mirrored cells beyond an end added to the cells they mirror."""
-    places = first + np.arange(len(weights))
-    places = np.where(places < 0, -1 - places, places)
-    places = np.where(places >= cells, 2 * cells - 1 - places, places)
-    start, end = int(places.min()), int(places.max())
-    return start, np.bincount(places - start, weights, end - start + 1)
+def _cubics(edges: Floats, at: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """For each place the four cells round it and their weights, mirrored cells folded back."""
+    middles = (edges[1:] + edges[:-1]) / 2
+    last = len(middles) - 1
+    ends = 2 * edges[0] - middles[1::-1], 2 * edges[-1] - middles[: last - 2 : -1]
+    mirrored = np.concatenate((ends[0], middles, ends[1]))
+    first = np.clip(np.searchsorted(mirrored, at) - 2, 0, len(mirrored) - 4)
+    places = first[:, None] + np.arange(4)
+    near = mirrored[places]
+    weights = np.ones_like(near)
+    for n, m in permutations(range(4), 2):
+        weights[:, n] *= (at - near[:, m]) / (near[:, n] - near[:, m])
+    cells = places - 2
+    cells = np.where(cells < 0, -1 - cells, cells)
+    return np.where(cells > last, 2 * last + 1 - cells, cells), weights

@@ -11,7 +11,7 @@ from math import prod
 import numpy as np
 from numpy.typing import NDArray
 
-from repairs.welding.heat.axes import cubic_weights, spread_weights
+from repairs.welding.heat.axes import spread_weights
 from repairs.welding.heat.kernel import Floats
 
 Shares = tuple[int, Floats]
@@ -87,8 +87,8 @@ class Probe:
 def probe(box: Box, spot: Spot) -> Probe:
     """How to read a spot of the running surface."""
     _, rows, columns = box.shape
-    first_row, wide = cubic_weights(np.array(box.across), spot.across)
-    first_column, long = cubic_weights(np.array(box.along), spot.along)
+    first_row, wide = spread_weights(box.across, spot.across, spot.across)
+    first_column, long = spread_weights(box.along, spot.along, spot.along)
     near_rows = first_row + np.arange(len(wide))
     near_columns = first_column + np.arange(len(long))
     plane = (near_rows[:, None] * columns + near_columns).ravel()
@@ -104,7 +104,7 @@ def probe(box: Box, spot: Spot) -> Probe:
 def shares_of(box: Box, block: Block) -> BlockShares:
     """How a block's heat is shared out over the cells, axis by axis; each axis adds up to 1."""
     return (
-        spread_weights(np.array(box.depth), block.depth),
-        spread_weights(np.array(box.across), block.across),
-        spread_weights(np.array(box.along), block.along),
+        spread_weights(box.depth, *block.depth),
+        spread_weights(box.across, *block.across),
+        spread_weights(box.along, *block.along),
     )

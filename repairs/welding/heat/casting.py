@@ -17,6 +17,8 @@ from repairs.welding.heat.surroundings import Surroundings, loss_coefficients
 
 # Of what has gone in, the part that may be missing before the answer is thrown away.
 BALANCE = 0.005
+# Where the steel is between beads, on the whole.
+TYPICAL_DEGC = 200.0
 
 
 class HeatNotConserved(ArithmeticError):
@@ -35,6 +37,7 @@ class Casting:
     fields: Fields
     sizes: tuple[Floats, Floats, Floats]
     faces: Floats
+    typical: float
     heat_in_j: float = 0.0
     lost_j: float = 0.0
     steps: int = 0
@@ -52,8 +55,10 @@ class Casting:
             _loss_table(self.steel, around, self.box.width_m),
             self.steel.low,
             self.steel.pitch,
-            around.air_degc,
-            seconds,
+            # Whole numbers would have the kernel compiled a second time.
+            float(around.air_degc),
+            float(seconds),
+            self.typical,
             self.steps % 2 == 0,
         )
         self.steps += 1
@@ -97,7 +102,7 @@ class Casting:
     @property
     def held_j(self) -> float:
         """Heat held by all cells, over 0 degC."""
-        return float(self.enthalpy @ self.volumes)
+        return float(np.sum(self.enthalpy * self.volumes))
 
     @property
     def stored_j(self) -> float:
@@ -130,6 +135,7 @@ def casting(box: Box, curves: SteelCurves, around: Surroundings, start_degc: flo
         fields=(a, b, c, d, e, f, g),
         sizes=(depth, across, along),
         faces=np.array(box.faces),
+        typical=steel.diffusivity_at(TYPICAL_DEGC),
     )
     made.start_j = made.held_j
     return made

@@ -6,14 +6,14 @@ of potentials, whatever the temperatures. Each axis is swept by itself, implicit
 of a box with losses at its faces commute, so taking them in turn adds no error where properties are
 constant (locally one-dimensional splitting; Marchuk). At each face the end of the step weighs
 1/2 - h2 / (12 a dt) instead of Crank and Nicolson's half, which is of fourth order in the size of
-even cells (Crandall 1955). What flows out of one cell flows into the next, so heat is conserved to
-rounding.
+even cells (Crandall 1955); a is one typical diffusivity, so the gain fades where it is another.
+What flows out of one cell flows into the next, so heat is conserved to rounding.
 """
 
 from collections.abc import Callable
 from typing import ParamSpec, TypeVar, cast
 
-import numba  # type: ignore[import-untyped]
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -70,11 +70,13 @@ def sweep(
     factors: tuple[float, float],
     area: Floats,
     air_degc: float,
+    typical: float,
 ) -> float:
     """One step along one axis; returns the heat lost at its two ends in J.
 
     Arrays are flat. ``lay`` says how they lie: the stride along the axis, the stride from one
     column to the next, the number of columns; ``first`` is where the first column begins.
+    ``typical`` is the diffusivity the weights of the end state are made for.
     """
     degc, per_c, potential, spread, loss, upper, gain = fields
     along, aside, columns = lay
@@ -90,16 +92,13 @@ def sweep(
         fore_m = (widths[n] + widths[n + 1]) / 2.0 if n + 1 < cells else 1.0
         back = 1.0 / back_m if n > 0 else 0.0
         fore = 1.0 / fore_m if n + 1 < cells else 0.0
-        # Times 1 / (a1 + a2): how far the weight of a face's end state lies under a half.
-        back_under = back_m * back_m / (6.0 * seconds)
-        fore_under = fore_m * fore_m / (6.0 * seconds)
+        back_end = back * (0.5 - back_m * back_m / (12.0 * typical * seconds))
+        fore_end = fore * (0.5 - fore_m * fore_m / (12.0 * typical * seconds))
         factor = (factors[0] if n == 0 else 0.0) + (factors[1] if n + 1 == cells else 0.0)
         stored = widths[n] / seconds
         for c in range(count):
             x = base + c * pace
             low, high = x - below, x + above
-            back_end = back * (0.5 - back_under / (spread[low] + spread[x]))
-            fore_end = fore * (0.5 - fore_under / (spread[x] + spread[high]))
             flow = fore * (potential[high] - potential[x]) - back * (potential[x] - potential[low])
             pivot = stored + (back_end + fore_end) * spread[x]
             if factor > 0.0:
@@ -149,6 +148,7 @@ def step(
     pitch: float,
     air_degc: float,
     seconds: float,
+    typical: float,
     downward_first: bool,
 ) -> float:
     """One time step of the whole box, in place; returns the heat lost to the air in J.
@@ -166,18 +166,27 @@ def step(
         if axis == 0:
             area = np.outer(across, along).reshape(plane)
             lay, ends = (plane, 1, plane), (factors[0], factors[1])
-            lost += sweep(enthalpy, fields, depth, lay, 0, seconds, ends, area, air_degc)
+            lost += sweep(enthalpy, fields, depth, lay, 0, seconds, ends, area, air_degc, typical)
             continue
         for k in range(layers):
             if axis == 1:
                 area = along * depth[k]
                 lay, ends = (columns, 1, columns), (factors[2], factors[3])
                 lost += sweep(
-                    enthalpy, fields, across, lay, k * plane, seconds, ends, area, air_degc
+                    enthalpy, fields, across, lay, k * plane, seconds, ends, area, air_degc, typical
                 )
             else:
                 lay, ends = (1, columns, rows), (0.0, 0.0)
                 lost += sweep(
-                    enthalpy, fields, along, lay, k * plane, seconds, ends, across, air_degc
+                    enthalpy,
+                    fields,
+                    along,
+                    lay,
+                    k * plane,
+                    seconds,
+                    ends,
+                    across,
+                    air_degc,
+                    typical,
                 )
     return lost

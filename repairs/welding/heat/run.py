@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from math import ceil
 
 from repairs.welding.heat.box import shares_of
 from repairs.welding.heat.casting import Casting, casting
@@ -22,11 +23,12 @@ from repairs.welding.refusals import OutsideValidity
 
 POINTS = 400
 # A step is this share of the time since heat last went in, between the bounds below.
-STEP_SHARE = 0.25
-# In units of cell size squared over diffusivity: the first step after a bead.
+STEP_SHARE = 0.5
+# In units of cell size squared over diffusivity: the first step after a bead. The arc itself, whose
+# heat is not let go at once, takes steps so many times as long.
 FIRST_STEP = 0.5
-LONGEST_STEP_S = 60.0
-TYPICAL_DEGC = 200.0
+ARC_STEPS = 2.0
+LONGEST_STEP_S = 300.0
 LONGEST_WAIT_MIN = 24 * 60
 # A tenth of a degree is finer than any pyrometer reads.
 LIMIT_EXACT_K = 0.1
@@ -43,8 +45,7 @@ def run_heat(job: HeatJob) -> HeatRun:
         raise OutsideValidity(never_cools(job.around.air_degc, job.limit_degc))
     steel = casting(job.box, job.curves, job.around, job.start_degc)
     lance = replace(job.around, quench_w_per_m2_k=job.quench_w_per_m2_k)
-    spread = steel.steel.diffusivity_at(TYPICAL_DEGC)
-    march = March(job, steel, lance, FIRST_STEP * job.pitch_m**2 / spread)
+    march = March(job, steel, lance, FIRST_STEP * job.pitch_m**2 / steel.typical)
     march.work_through()
     march.steel.check_balance()
     return march.result()
@@ -145,7 +146,7 @@ class March:
 
     def _arc(self, each: Pass) -> None:
         """The moving arc in steps: half of each step's heat before it spreads, half after."""
-        steps = max(2, round(each.arc_min * 60 / self.first_step_s + 0.5))
+        steps = max(2, ceil(each.arc_min * 60 / (ARC_STEPS * self.first_step_s)))
         seconds = each.arc_min * 60 / steps
         joules = self.job.watts * seconds
         for n in range(steps):
@@ -178,14 +179,13 @@ class March:
         return self.minute - begun
 
     def _step_towards(self, zone: ZoneHeat, degc: float) -> None:
-        """One step of waiting, cut short where the limit is reached."""
+        """One step of waiting, shortened along the chord until it ends at the limit, not under."""
         seconds, state = self._next_step_s(), self._saved()
         self._step(seconds, self.lance)
-        after = self.degc(zone)
-        if after < self.job.limit_degc - LIMIT_EXACT_K:
-            share = (degc - self.job.limit_degc + LIMIT_EXACT_K / 2) / (degc - after)
+        while (after := self.degc(zone)) < self.job.limit_degc - LIMIT_EXACT_K:
+            seconds *= (degc - self.job.limit_degc + LIMIT_EXACT_K / 2) / (degc - after)
             self._restore(state)
-            self._step(seconds * share, self.lance)
+            self._step(seconds, self.lance)
 
     def _cool_freely(self, zone: ZoneHeat, layer: int) -> None:
         """Follow the place for half an hour with no next bead, then take the steel back."""

@@ -15,6 +15,9 @@ from repairs.welding.rows_toml import table_of
 STEFAN_BOLTZMANN = 5.670374e-8
 KELVIN = 273.15
 LAMINAR_REYNOLDS = 5e5
+# What the pool and the metal just laid lose beyond this is in the arc's efficiency already; and a
+# cell that a bead has just filled is for seconds hotter than any metal, which must not radiate.
+HOTTEST_COUNTED_DEGC = 700.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +42,14 @@ def loss_coefficients(surface_degc: Floats, around: Surroundings, width_m: float
     """
     if around.loss_w_per_m2_k is not None:
         return np.full_like(surface_degc, around.loss_w_per_m2_k)
-    natural = natural_coefficients(surface_degc, around.air_degc, width_m)
+    counted_degc = np.minimum(surface_degc, HOTTEST_COUNTED_DEGC)
+    natural = natural_coefficients(counted_degc, around.air_degc, width_m)
     wind = wind_coefficient(around.wind_m_per_s, width_m)
     joined = np.cbrt(natural**3 + wind**3 + around.quench_w_per_m2_k**3)
-    return np.asarray(joined + radiation_coefficients(surface_degc, around.air_degc))
+    whole = joined + radiation_coefficients(counted_degc, around.air_degc)
+    over = np.maximum(surface_degc - around.air_degc, 1.0)
+    share = (counted_degc - around.air_degc) / over
+    return np.asarray(np.where(surface_degc > counted_degc, whole * share, whole))
 
 
 def natural_coefficients(surface_degc: Floats, air_degc: float, width_m: float) -> Floats:
@@ -70,7 +77,7 @@ def wind_coefficient(wind_m_per_s: float, width_m: float) -> float:
             f"{reynolds:.0f}; the flat-plate law holds up to {LAMINAR_REYNOLDS:.0f}. Shelter the "
             "work, or enter a lower wind."
         )
-    nusselt = 0.664 * reynolds**0.5 * air.number("prandtl") ** (1 / 3)
+    nusselt: float = 0.664 * reynolds**0.5 * air.number("prandtl") ** (1 / 3)
     return nusselt * air.number("conductivity") / width_m
 
 
