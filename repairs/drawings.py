@@ -1,5 +1,6 @@
 """Drawings as plain geometry that templates turn into SVG: no script, no inline style."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -118,12 +119,21 @@ class StageChart:
     bars: list[StageBar]
     ticks: list[Line]
     chances: list[Line]
+    ends: float | None = None
 
 
 def stage_chart(estimate: Estimate) -> StageChart:
-    """The picture of an estimate's time; each stage begins where the medians before it end."""
-    stages = estimate.detail["stages"]
-    whole = max(estimate.p95_min, sum(stage["median_min"] for stage in stages))
+    """The picture of an estimate's time as it is kept."""
+    return stage_chart_of(estimate.detail)
+
+
+def stage_chart_of(detail: Mapping[str, Any], available_min: float | None = None) -> StageChart:
+    """The picture of an estimate's time; each stage begins where the medians before it end.
+
+    With the minutes of track time there is a line where it ends.
+    """
+    stages = detail["stages"]
+    whole = max(detail["p95_min"], sum(stage["median_min"] for stage in stages), available_min or 0)
     scale = (CHART - LABELS - MARGIN) / whole
     bars, minute = [], 0.0
     for number, stage in enumerate(stages):
@@ -140,7 +150,7 @@ def stage_chart(estimate: Estimate) -> StageChart:
         minute += stage["median_min"]
     floor = MARGIN + len(stages) * ROW
     step = next((m for m in ROUND_MINUTES if whole / m <= 9), 480)
-    chances = ((50, estimate.p50_min), (80, estimate.p80_min), (95, estimate.p95_min))
+    chances = ((50, detail["p50_min"]), (80, detail["p80_min"]), (95, detail["p95_min"]))
     return StageChart(
         width=CHART,
         height=floor + 30,
@@ -151,4 +161,5 @@ def stage_chart(estimate: Estimate) -> StageChart:
             for minutes in range(0, int(whole) + 1, step)
         ],
         chances=[Line(round(LABELS + m * scale, 1), f"{chance} %") for chance, m in chances],
+        ends=None if available_min is None else round(LABELS + available_min * scale, 1),
     )

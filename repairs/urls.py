@@ -12,6 +12,7 @@ from repairs.pages import (
     rule_sets,
     rules,
     sheets,
+    try_out,
     what_if,
     work,
 )
@@ -41,6 +42,7 @@ urlpatterns = [
     path("", include("repairs.procedure_urls")),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
+    path("jobs/<str:reference>/try/", try_out.try_out_page, name="job-try"),
     path("jobs/<str:reference>/estimate/", jobs.estimate_again, name="job-estimate"),
     path("sheets/", sheets.sheets, name="job-sheets"),
     path("sheets/trackside-worker.js", work.worker, name="trackside-worker"),

@@ -3,7 +3,17 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from repairs.api import field, inspections, overrules, procedures, questions, rule_sets, rules, views
+from repairs.api import (
+    field,
+    inspections,
+    overrules,
+    procedures,
+    questions,
+    rule_sets,
+    rules,
+    try_out,
+    views,
+)
 
 router = SimpleRouter()
 router.register("decisions", views.DecisionViewSet)
@@ -22,7 +32,10 @@ urlpatterns = [
     path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
     path("forecasts/", field.ForecastsView.as_view()),
     path("job-sheets/<str:number>/work/", field.SheetWorkView.as_view(), name="api-sheet-work"),
-    path("job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"),
+    path(
+        "job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"
+    ),
     path("job-sheets/<str:number>/events/<uuid:event>/photo/", field.EventPhotoView.as_view()),
+    path("jobs/<str:reference>/try-out/", try_out.TryOutView.as_view()),
     *router.urls,
 ]

@@ -1,5 +1,7 @@
 """Repair jobs and their estimates."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.db.models import Prefetch, QuerySet
 from django.http import HttpResponse
@@ -7,7 +9,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from repairs.bead_drawing import bead_drawing
 from repairs.drawings import cavity_drawing, stage_chart
+from repairs.heat_drawing import heat_drawing
 from repairs.models import Estimate, RepairJob
 from repairs.services.jobs import reestimate_job
 from repairs.welding.refusals import WeldingRefusal
@@ -53,6 +57,7 @@ def job(request: Asked, reference: str) -> HttpResponse:
         "detail": estimate.detail if estimate else None,
         "chart": stage_chart(estimate) if estimate else None,
         "drawings": [cavity_drawing(z) for z in estimate.detail["zones"]] if estimate else [],
+        **(_pictures(estimate, request.user.units.temperature) if estimate else {}),
         "earlier": [e for e in estimates if not e.current],
         "sheets": visible(request.user, row.sheets.all(), Action.SEE_SHEETS),
         "today": timezone.localdate(),
@@ -60,6 +65,15 @@ def job(request: Asked, reference: str) -> HttpResponse:
         and may(request.user, Action.ESTIMATE, row.turnout.territory),
     }
     return render(request, "repairs/job.html", context)
+
+
+def _pictures(estimate: Estimate, temperature: str) -> dict[str, Any]:
+    """Heat and beads; an estimate kept before the heat was worked out has no curve."""
+    heat = estimate.detail.get("heat")
+    return {
+        "heat": heat_drawing(heat, temperature) if heat else None,
+        "beads": [bead_drawing(zone) for zone in estimate.detail["zones"] if zone["layers"]],
+    }
 
 
 @require_POST

@@ -88,8 +88,17 @@ def content_of(issue: Issue) -> dict[str, Any]:
         "acceptance": limits_for(rows[0].defect, timezone.localdate(issue.planned_start)),
         "penetrant": penetrant(procedure),
         "call": _call(issue),
+        "cooling": _cooling(detail.get("heat")),
         **{name: detail[name] for name in FROM_ESTIMATE},
     }
+
+
+def _cooling(heat: dict[str, Any] | None) -> dict[str, Any] | None:
+    """How the measuring place cools after each layer, so that a phone without signal can say how
+    long to wait from a reading; None for grinding."""
+    if heat is None:
+        return None
+    return {name: heat[name] for name in ("limit_degc", "air_degc")} | {"layers": heat["cooling"]}
 
 
 def _where(job: RepairJob) -> dict[str, Any]:

@@ -100,3 +100,9 @@ def doubt(context: dict[str, Any], finding: dict[str, Any]) -> str:
         return "uncertainty not noted"
     unit = preference_of(context).unit_of(Dimension.LENGTH)
     return f"± {float(half) / float(unit.factor):.2g} {unit.symbol}"
+
+
+@register.filter
+def counted(unit: str, amount: float) -> str:
+    """The unit as it goes with the amount: 1 piece, 2 pieces; kg stays kg."""
+    return unit.removesuffix("s") if amount == 1 and unit in ("pieces", "sets") else unit

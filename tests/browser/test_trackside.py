@@ -12,8 +12,11 @@ from repairs.field.clock import clock, left_stages
 from repairs.field.events import Event, Kind, TrackState, read_data
 from repairs.field.reduce import state_of
 from repairs.models import FieldEvent, JobSheet
+from repairs.services.estimates import worked_out
 from repairs.services.field_rows import facts_of
 from repairs.services.job_sheets import withdraw_job_sheet
+from repairs.services.jobs import work_of
+from repairs.welding.heat.run_result import wait_from
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
 from tests.browser.looking import PHONE, log_in, sound
@@ -234,6 +237,29 @@ def test_the_phones_clock_and_the_offices_are_one(enter: Enter, told: int) -> No
             assert phone["last"][one.key] / 1000 == pytest.approx(
                 one.last_start_at.timestamp(), abs=1
             )
+
+
+WAITS = """
+async ([address, key, readings]) => {
+  const job = await (await fetch(address)).json();
+  const stage = job.stages.find((one) => one.key === key);
+  return readings.map((degc) => trackside.clock.waitFrom(job.sheet.content.cooling, stage, degc));
+}
+"""
+
+
+def test_the_wait_the_phone_says_is_that_of_the_heat_forecast(enter: Enter) -> None:
+    here, sheet = issued()
+    page = enter(here.people[Role.WELDER], f"/sheets/{sheet.number}/work/", PHONE)
+    job = sheet.job
+    run = worked_out(work_of(job), job.procedure, timezone.localdate()).heat
+    assert run is not None
+    readings = [200.0, 259.9, 260.0, 260.1, 275.0, 320.0, 450.0]
+    address = f"/api/job-sheets/{sheet.number}/work/"
+    phone = page.evaluate(WAITS, [address, "1-point.layer-02", readings])
+    assert phone == pytest.approx([wait_from(run, "1-point", 2, t) for t in readings], abs=1e-6)
+    assert phone[:3] == [0, 0, 0]
+    assert phone[3] > 0
 
 
 def told_event(kind: str, data: dict[str, Any], at: datetime, seq: int) -> Event:

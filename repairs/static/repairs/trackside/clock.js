@@ -129,5 +129,19 @@ trackside.clock = (() => {
     return `Nothing reaches the set chance; the best is: ${best.sentence} Chance ${percent(best.chance)}. Begin no cut. Tell the employee in charge and the supervisor now.`;
   }
 
-  return { read, openZone };
+  /* Minutes from a reading until the next bead may start: the forecast's own cooling after that
+     layer, scaled to begin at the reading (repairs/welding/heat/run_result.py). Null: not known. */
+  function waitFrom(cooling, stage, degc) {
+    if (!cooling || degc <= cooling.limit_degc) return cooling ? 0 : null;
+    const layer = Number(stage.key.split("layer-")[1]);
+    const found = cooling.layers.find((one) => one.zone === zoneOf(stage) && one.layer === layer);
+    if (!found || cooling.limit_degc <= cooling.air_degc) return null;
+    const wanted = (cooling.limit_degc - cooling.air_degc) / (degc - cooling.air_degc);
+    const { minutes, shares } = found;
+    const part = (n, m) => minutes[n] + (minutes[m] - minutes[n]) * Math.log(shares[n] / wanted) / Math.log(shares[n] / shares[m]);
+    for (let n = 1; n < minutes.length; n += 1) if (shares[n] <= wanted) return part(n - 1, n);
+    return part(minutes.length - 2, minutes.length - 1);
+  }
+
+  return { read, openZone, waitFrom };
 })();

@@ -2,7 +2,7 @@
 "use strict";
 window.trackside = window.trackside || {};
 trackside.steps = (() => {
-  const { words } = trackside;
+  const { words, clock } = trackside;
   const MINUTE = 60000;
 
   /* An element with attributes and children; text goes in as text, never as markup. */
@@ -166,17 +166,9 @@ trackside.steps = (() => {
     if (last.data.degc <= rule.limit_degc) {
       return el("p", { class: "verdict within" }, `${said}: the next bead may start.`);
     }
-    const wait = waitAfter(one, last.data.degc);
+    const wait = clock.waitFrom(at.job.sheet.content.cooling, one, last.data.degc);
     return el("p", { class: "verdict beyond" }, `${said}: too hot. `,
       wait === null ? "Wait, and measure again." : el("span", { "data-until": last.at + wait * MINUTE, "data-words": "Measure again in" }));
-  }
-
-  /* Minutes from a reading until the limit, by the stage's own table; null where it has none. */
-  function waitAfter(one, degc) {
-    const table = one.wait_table;
-    if (!table?.length) return null;
-    const place = table.findIndex(([hot]) => hot >= degc);
-    return table[place < 0 ? table.length - 1 : place][1];
   }
 
   /* --- penetrant --------------------------------------------------------------------------- */

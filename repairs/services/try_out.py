@@ -1,0 +1,86 @@
+"""A job on another day: other air, wind, current, quench or track time. Nothing is kept."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from repairs.models import RepairJob
+from repairs.services.estimates import edition_on, ordinary_day, repair_work, seed_of
+from repairs.services.jobs import work_of
+from repairs.welding.at_current import at_current, current_range_a
+from repairs.welding.estimate import estimate
+from repairs.welding.grinding import estimate_grinding
+from repairs.welding.procedures import Procedure
+from repairs.welding.refusals import WeldingRefusal
+from repairs.welding.result import Estimate
+from repairs.welding.rows_toml import table_of
+from repairs.welding.work import Conditions
+from turnouts.services.errors import Refused
+
+QUENCHES = {"none": 0.0, "usual": 1.0, "double": 2.0, "triple": 3.0}
+"""How much air is blown on the casting between beads, against the row's air lance."""
+
+USUAL_MINUTES = 6 * 60.0
+
+
+@dataclass(frozen=True)
+class Day:
+    """What is asked: temperatures in degC, wind in m/s, current in A, track time in minutes."""
+
+    air_degc: float
+    wind_m_per_s: float
+    available_min: float
+    current_a: float | None = None
+    quench: str = "usual"
+
+
+@dataclass(frozen=True)
+class TriedOut:
+    """The answer for a day, and the range of current that may be asked for."""
+
+    day: Day
+    answer: Estimate
+    currents_a: tuple[float, float] | None
+
+
+def usual_day(job: RepairJob, on: date) -> Day:
+    """The day an estimate takes when nothing else is asked, in a night of six hours."""
+    edition = edition_on(job.procedure, on)
+    return Day(
+        air_degc=ordinary_day().air_degc,
+        wind_m_per_s=0.0,
+        available_min=USUAL_MINUTES,
+        current_a=edition.settings.current_a if edition else None,
+    )
+
+
+def try_out(job: RepairJob, day: Day, on: date) -> TriedOut:
+    """What the job takes on such a day; the rail is taken to be at the air's temperature.
+
+    Raises Refused with a sentence where no estimate can be made.
+    """
+    if day.quench not in QUENCHES:
+        raise Refused(f"Air on the casting is one of {', '.join(QUENCHES)}, not {day.quench!r}.")
+    work, edition = work_of(job), edition_on(job.procedure, on)
+    patches, seed = repair_work(work), seed_of(work)
+    try:
+        conditions = _conditions(day, edition)
+        if edition is None:
+            return TriedOut(day, estimate_grinding(patches, conditions, seed), None)
+        chosen = edition if day.current_a is None else at_current(edition, day.current_a)
+        answer = estimate(patches, chosen, conditions, seed)
+    except WeldingRefusal as refusal:
+        raise Refused(str(refusal)) from refusal
+    return TriedOut(day, answer, current_range_a(edition))
+
+
+def _conditions(day: Day, edition: Procedure | None) -> Conditions:
+    usual = Conditions(
+        air_degc=day.air_degc,
+        rail_degc=day.air_degc,
+        available_min=day.available_min,
+        wind_m_per_s=day.wind_m_per_s,
+    )
+    if edition is None or edition.settings.cooling != "air_quench":
+        return usual
+    row = table_of("heating", "cooling").number("air_quench")
+    return replace(usual, quench_w_per_m2_k=row * QUENCHES[day.quench])
