@@ -1,5 +1,5 @@
 from planning.models.plans import LeftOut, PlannedJob, WeekPlan
-from planning.models.resources import Crew, CrewMember, Depot, Road, Shift, Stock, Truck
+from planning.models.resources import Crew, CrewLoan, CrewMember, Depot, Road, Shift, Stock, Truck
 from planning.models.stops import PlanningStop
 from planning.models.telling import CalendarEntry, CrewCalendar, CrewNotice
 from planning.models.windows import WorkWindow
@@ -8,6 +8,7 @@ __all__ = [
     "CalendarEntry",
     "Crew",
     "CrewCalendar",
+    "CrewLoan",
     "CrewMember",
     "CrewNotice",
     "Depot",

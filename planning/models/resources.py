@@ -62,6 +62,9 @@ class Crew(models.Model):
     )
     code = models.CharField(max_length=16, unique=True)
     name = models.CharField(max_length=80)
+    shared = models.BooleanField(
+        default=False, help_text="Other territories may have the shifts it has no work in."
+    )
 
     territory_path = "depot__territory"
 
@@ -126,6 +129,22 @@ class Shift(models.Model):
 
     def __str__(self) -> str:
         return f"{self.crew} from {self.starts_at:%Y-%m-%d %H:%M}"
+
+
+@audited()
+class CrewLoan(models.Model):
+    """A shift that a shared crew works in another territory than its own."""
+
+    shift = models.OneToOneField(Shift, on_delete=models.CASCADE, related_name="loan")
+    territory = models.ForeignKey(Territory, on_delete=models.CASCADE, related_name="loans")
+
+    territory_path = "territory"
+
+    class Meta:
+        ordering = ["shift"]
+
+    def __str__(self) -> str:
+        return f"{self.shift} in {self.territory}"
 
 
 @audited()

@@ -60,6 +60,7 @@ CREWS = Sheet(
         Own("name"),
         Names("depot", DEPOT),
         Names("truck", TRUCK),
+        Own("shared"),
     ),
 )
 

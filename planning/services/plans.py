@@ -35,10 +35,14 @@ def request_plan(
     week: Week,
     request_key: str,
     base: WeekPlan | None = None,
+    network: LongRun | None = None,
+    seconds: float | None = None,
 ) -> tuple[LongRun, bool]:
     """Queue the planning of a week; asking again with the same key gives the same run.
 
     ``base`` is the plan whose locked jobs stay where they are; a plan of another week is refused.
+    ``network`` is the run that plans all territories, of which this one is a part; ``seconds``
+    is how long to plan instead of the railway's own choice.
     """
     require(by, Action.PLAN, territory)
     if base is not None and (base.territory_id, base.week) != (territory.pk, week.monday):
@@ -51,13 +55,21 @@ def request_plan(
             "territory": territory.code,
             "week": week.monday.isoformat(),
             "base": base.pk if base else None,
+            "network": network.pk if network else None,
+            "seconds": seconds,
         },
         task=TASK,
     )
 
 
 def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, Any]:
-    """Solve the week a run asks for and keep the answer as a new draft."""
+    """Solve the week a run asks for and keep the answer as a new draft.
+
+    A run that a dying worker left with its plan made, but not told, gives that plan again.
+    """
+    made = WeekPlan.objects.filter(run=run).first()
+    if made is not None:
+        return _answer(made)
     territory = Territory.objects.get(code=run.asked["territory"])
     require(run.requested_by, Action.PLAN, territory)
     week = Week(date.fromisoformat(run.asked["week"]))
@@ -75,11 +87,19 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
         at=at,
         held=held.estimates,
     )
-    return {"plan": row.pk, "placed": len(plan.placements), "left_out": len(plan.left_out)}
+    return _answer(row)
+
+
+def _answer(plan: WeekPlan) -> dict[str, Any]:
+    return {
+        "plan": plan.pk,
+        "placed": plan.placed.count(),
+        "left_out": plan.left_out.count(),
+    }
 
 
 def _solved(problem: Problem, week: Week, run: LongRun, progress: Progress) -> Plan:
-    seconds = choice("planning_seconds", week.monday)
+    seconds = run.asked.get("seconds") or choice("planning_seconds", week.monday)
     clock = StoppableClock(run, seconds)
 
     def tell(stage: Stage) -> None:

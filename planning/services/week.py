@@ -39,14 +39,15 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
     monday = week.monday
     held = held or Held()
     jobs = [*jobs_to_place(territory, week), *_started(held)]
+    crews = _crews(territory, week)
     return p.Problem(
         jobs=tuple(_job(job, week, held.locks.get(job.reference)) for job in jobs),
         windows=tuple(_window(row, week) for row in windows_in(territory, week)),
-        crews=_crews(territory, week),
-        trucks=_trucks(territory),
+        crews=crews,
+        trucks=_trucks(territory, crews),
         roads=_roads(territory, choice("road_speed", monday)),
         days=DAYS,
-        tracks=_tracks(territory),
+        tracks=_tracks(territory, crews),
         depot_stock=_depot_stock(territory),
         item_kg=_item_kg(jobs),
         chance=choice("hand_back_chance", monday),
@@ -133,12 +134,16 @@ def _window(row: WorkWindow, week: Week) -> p.Window:
 
 
 def _crews(territory: Territory, week: Week) -> tuple[p.Crew, ...]:
-    """The crews that have anybody in them this week."""
-    rows = Crew.objects.filter(depot__territory=territory)
-    shifts = defaultdict(list)
+    """The crews that have anybody in them this week: the own ones, and those lent from elsewhere.
+
+    A shift lent to another territory is worked there and nowhere else.
+    """
     in_week = Shift.objects.filter(starts_at__gte=week.start, starts_at__lt=week.end)
-    for shift in in_week.filter(crew__in=rows):
+    own = in_week.filter(crew__depot__territory=territory, loan__isnull=True)
+    shifts = defaultdict(list)
+    for shift in [*own, *in_week.filter(loan__territory=territory)]:
         shifts[shift.crew_id].append(shift)
+    rows = Crew.objects.filter(Q(depot__territory=territory) | Q(pk__in=list(shifts)))
     people = _people(rows, week)
     held = _held({m.person_id for members in people.values() for m in members})
     return tuple(
@@ -201,15 +206,21 @@ def _depot_place(depot: Depot) -> Place:
     return Place(depot.line.code, float(depot.chainage_m))
 
 
-def _trucks(territory: Territory) -> tuple[p.Truck, ...]:
-    rows = Truck.objects.filter(depot__territory=territory).prefetch_related("stock")
+def _trucks(territory: Territory, crews: tuple[p.Crew, ...]) -> tuple[p.Truck, ...]:
+    """The own trucks with what is on them, and those of lent crews, empty: what is on a lent truck
+    is counted where it comes from, so here it draws all it needs from the depots."""
+    own = Truck.objects.filter(depot__territory=territory).prefetch_related("stock")
+    lent = Truck.objects.filter(code__in=[crew.truck for crew in crews if crew.truck])
     return tuple(
         p.Truck(
             row.code,
             float(row.capacity_kg),
             {s.material: float(s.quantity) for s in row.stock.all()},
         )
-        for row in rows
+        for row in own
+    ) + tuple(
+        p.Truck(row.code, float(row.capacity_kg), {})
+        for row in lent.exclude(depot__territory=territory)
     )
 
 
@@ -247,8 +258,11 @@ def _roads(territory: Territory, speed_kmh: float) -> Roads:
     )
 
 
-def _tracks(territory: Territory) -> dict[str, frozenset[str]]:
+def _tracks(territory: Territory, crews: tuple[p.Crew, ...]) -> dict[str, frozenset[str]]:
+    """The tracks of each line of the territory, and the lines that lent crews are based on."""
     names: dict[str, set[str]] = defaultdict(set)
     for track in Track.objects.filter(line__territory=territory).select_related("line"):
         names[track.line.code].add(track.name)
+    for crew in crews:
+        names[crew.base.line] |= set()
     return {line: frozenset(found) for line, found in names.items()}
