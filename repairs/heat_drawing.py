@@ -45,9 +45,10 @@ class HeatDrawing:
 
 def heat_drawing(heat: Mapping[str, Any], unit: str) -> HeatDrawing:
     """The picture of a heat forecast as an estimate keeps it; ``unit`` is degF or degC."""
-    begin, end = heat["begin_min"], max(heat["end_min"], heat["begin_min"] + 1)
-    hottest = max([heat["limit_degc"], *(t for c in heat["curves"] for t in c["degc"])])
-    coldest = min([heat["air_degc"], *(t for c in heat["curves"] for t in c["degc"])])
+    begin: float = heat["begin_min"]
+    end: float = max(heat["end_min"], begin + 1)
+    hottest: float = max([heat["limit_degc"], *(t for c in heat["curves"] for t in c["degc"])])
+    coldest: float = min([heat["air_degc"], *(t for c in heat["curves"] for t in c["degc"])])
     top_degc = hottest + 0.06 * (hottest - coldest)
 
     def x(minute: float) -> float:
