@@ -1,4 +1,5 @@
 # make demo    the demo railway, from nothing to a served site (SERVE=0 stops before serving)
+# make bench-network  plans 6,000 jobs in 100 territories with 1 and 2 workers (ARGS="--territories 10")
 # make test    every test (ARGS="-k frog" passes options to pytest)
 PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
@@ -11,7 +12,7 @@ PORT ?= 8000
 export HOST PORT
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint types imports migrations lock browser clean
+.PHONY: help setup demo bench-network test lint types imports migrations lock browser clean
 
 help:
 	@sed -n 's/^# make /make /p' Makefile
@@ -38,6 +39,9 @@ demo: setup
 
 test: setup
 	@$(BIN)/python -m pytest -n $(WORKERS) $(ARGS)
+
+bench-network: setup
+	@$(BIN)/python -m tests.benchmarks.network $(ARGS)
 
 lint: setup
 	$(BIN)/ruff check .

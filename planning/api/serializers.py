@@ -111,6 +111,13 @@ class PlanRequestSerializer(serializers.Serializer[None]):
     )
 
 
+class NetworkRequestSerializer(serializers.Serializer[None]):
+    """Which week to plan in every territory; the same key starts it once."""
+
+    week = serializers.DateField(help_text="The Monday the week begins on.")
+    request_key = serializers.CharField(max_length=80)
+
+
 class PublishSerializer(serializers.Serializer[None]):
     """The version the caller has seen; another one is answered with 409."""
 

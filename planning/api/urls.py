@@ -1,11 +1,12 @@
 from rest_framework.routers import SimpleRouter
 
-from planning.api import calendars, views
+from planning.api import calendars, network, views
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
 router.register("plans", views.PlanViewSet)
 router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
+router.register("network-plans", network.NetworkPlanViewSet, basename="network-plan")
 router.register("crew-calendars", calendars.CrewCalendarViewSet)
 
 urlpatterns = router.urls

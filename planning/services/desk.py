@@ -54,7 +54,7 @@ def open_desk(plan: WeekPlan) -> Desk:
     week = Week(plan.week)
     held = held_in(plan.territory, week, plan)
     problem = week_problem(plan.territory, week, held)
-    rows = list(_rows(plan, problem))
+    rows = _rows(plan, problem)
     spots = tuple(
         Spot(r.job.reference, r.crew.code, r.window.reference, week.minute(r.starts_at))
         for r in rows
@@ -73,7 +73,8 @@ def open_desk(plan: WeekPlan) -> Desk:
 def _rows(plan: WeekPlan, problem: Problem) -> Sequence[PlannedJob]:
     waiting = [job.id for job in problem.jobs]
     rows = plan.placed.filter(job__reference__in=waiting).order_by("starts_at", "pk")
-    return rows.select_related("job", "crew", "window", "estimate").defer("estimate__detail")
+    found = rows.select_related("job", "crew", "window", "estimate").defer("estimate__detail")
+    return list(found)
 
 
 def _known(

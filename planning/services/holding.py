@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from django.db.models import QuerySet
+
 from planning.models import PlannedJob, WeekPlan
 from planning.services.calendar import Week
 from planning.solver.problem import Lock
@@ -35,14 +37,14 @@ def held_in(territory: Territory, week: Week, base: WeekPlan | None) -> Held:
     )
 
 
-def _begun(territory: Territory, week: Week):  # type: ignore[no-untyped-def]
+def _begun(territory: Territory, week: Week) -> QuerySet[PlannedJob]:
     rows = PlannedJob.objects.filter(
         live=True, plan__territory=territory, plan__week=week.monday, job__state__in=STARTED
     )
     return rows.select_related("job__turnout__track__line", "estimate", "crew", "window")
 
 
-def _locked(base: WeekPlan):  # type: ignore[no-untyped-def]
+def _locked(base: WeekPlan) -> QuerySet[PlannedJob]:
     rows = base.placed.filter(locked=True, job__state__in=["estimated", "issued"])
     return rows.select_related("job", "crew", "window")
 

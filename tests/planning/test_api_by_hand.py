@@ -205,3 +205,14 @@ def _queries(api: APIClient, plan: WeekPlan, job: str) -> int:
     with CaptureQueriesContext(connection) as caught:
         assert api.get(f"/api/plans/{plan.pk}/places/?job={job}").status_code == 200
     return len(caught)
+
+
+def test_the_network_is_asked_for_once_a_key(api: APIClient, small_week: SmallWeek) -> None:
+    asked = {"week": "2026-03-02", "request_key": "all of it"}
+    first, again = (api.post("/api/network-plans/", asked) for _ in range(2))
+    assert (first.status_code, again.status_code) == (202, 202)
+    assert first.json()["id"] == again.json()["id"]
+    wrong = api.post("/api/network-plans/", asked | {"week": "2026-03-03"})
+    assert wrong.status_code == 400
+    api.force_login(railway.person("welder", small_week.territory))
+    assert api.post("/api/network-plans/", asked).status_code == 403
