@@ -163,3 +163,12 @@ def stage_chart_of(detail: Mapping[str, Any], available_min: float | None = None
         chances=[Line(round(LABELS + m * scale, 1), f"{chance} %") for chance, m in chances],
         ends=None if available_min is None else round(LABELS + available_min * scale, 1),
     )
+
+
+MOST_DRIVERS = 3
+
+
+def drivers_of(detail: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The stages whose time is least sure, the first the most; none of an older estimate."""
+    known = [stage for stage in detail["stages"] if stage.get("spread_share")]
+    return sorted(known, key=lambda stage: -float(stage["spread_share"]))[:MOST_DRIVERS]

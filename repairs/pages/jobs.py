@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from repairs.bead_drawing import bead_drawing
-from repairs.drawings import cavity_drawing, stage_chart
+from repairs.drawings import cavity_drawing, drivers_of, stage_chart
 from repairs.heat_drawing import heat_drawing
 from repairs.models import Estimate, RepairJob
 from repairs.services.jobs import reestimate_job
@@ -71,6 +71,7 @@ def _pictures(estimate: Estimate, temperature: str) -> dict[str, Any]:
     """Heat and beads; an estimate kept before the heat was worked out has no curve."""
     heat = estimate.detail.get("heat")
     return {
+        "drivers": drivers_of(estimate.detail),
         "heat": heat_drawing(heat, temperature) if heat else None,
         "beads": [bead_drawing(zone) for zone in estimate.detail["zones"] if zone["layers"]],
     }

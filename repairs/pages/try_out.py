@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from repairs.bead_drawing import bead_drawing
-from repairs.drawings import stage_chart_of
+from repairs.drawings import drivers_of, stage_chart_of
 from repairs.heat_drawing import heat_drawing
 from repairs.models import RepairJob
 from repairs.services.try_out import TriedOut, try_out, usual_day
@@ -47,6 +47,7 @@ def _pictures(tried: TriedOut, temperature: str) -> dict[str, Any]:
     return {
         "answer": tried.answer,
         "detail": detail,
+        "drivers": drivers_of(detail),
         "heat": heat_drawing(heat, temperature) if heat else None,
         "chart": stage_chart_of(detail, tried.day.available_min),
         "beads": [bead_drawing(zone) for zone in detail["zones"] if zone["layers"]],

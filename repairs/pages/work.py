@@ -54,9 +54,7 @@ def worker(request: HttpRequest) -> HttpResponse:
     """The service worker. It holds no record, so it may be renewed after a login ran out."""
     files = [static(name) for name in SHELL]
     context = {"files": json.dumps(files), "version": _version(files)}
-    answer = render(
-        request, "repairs/trackside-worker.js", context, content_type="text/javascript"
-    )
+    answer = render(request, "repairs/trackside-worker.js", context, content_type="text/javascript")
     answer["Cache-Control"] = "no-cache"
     return answer
 

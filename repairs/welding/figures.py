@@ -14,6 +14,7 @@ from repairs.welding.timeline import (
     moments,
     quantile_of,
     remaining_quantiles,
+    spread_shares,
     stage_spread,
 )
 from repairs.welding.work import Conditions
@@ -64,8 +65,10 @@ def times(
     median = quantile_of(remaining[0], 0.5)
     return Times(
         stages=tuple(
-            _stage_time(stage, rows, left, conditions)
-            for stage, rows, left in zip(stages, by_rows, remaining, strict=True)
+            _stage_time(stage, rows, left, share, conditions)
+            for stage, rows, left, share in zip(
+                stages, by_rows, remaining, spread_shares(stages, how), strict=True
+            )
         ),
         total_median_min=median,
         p50_min=median,
@@ -82,7 +85,11 @@ def times(
 
 
 def _stage_time(
-    stage: Stage, by_rows: Stage, remaining: Sequence[float], conditions: Conditions
+    stage: Stage,
+    by_rows: Stage,
+    remaining: Sequence[float],
+    spread_share: float,
+    conditions: Conditions,
 ) -> StageTime:
     own = stage_spread(stage, spread())
     available, chance = conditions.available_min, conditions.hand_back_chance
@@ -98,6 +105,7 @@ def _stage_time(
         median_min=own.median_min,
         p80_min=own.p80_min,
         sigma=own.sigma,
+        spread_share=spread_share,
         open_cavity=stage.open_cavity,
         hand_back=stage.hand_back,
         remaining_p50_min=quantile_of(remaining, 0.5),

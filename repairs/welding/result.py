@@ -54,7 +54,8 @@ class ZoneEstimate:
 class StageTime:
     """One stage: its own time, and the latest it may begin.
 
-    ``hand_back`` is the state the track could be handed back in if work stopped as it ends.
+    ``spread_share`` is its part of the variance of the whole job's time. ``hand_back`` is the
+    state the track could be handed back in if work stopped as it ends.
     ``remaining_*`` count from its start to the end of the job. ``latest_start_min`` counts from the
     start of the track time, at the hand-back chance asked for; None when no track time was given,
     below 0 when the track time is too short from the first.
@@ -73,6 +74,7 @@ class StageTime:
     median_min: float
     p80_min: float
     sigma: float
+    spread_share: float
     open_cavity: bool
     hand_back: HandBack
     remaining_p50_min: float

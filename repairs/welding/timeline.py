@@ -89,6 +89,22 @@ def moments(stages: Sequence[Stage], spread: Spread) -> Moments:
     return Moments(fixed + float(means.sum()) + wait, sqrt(total_var), fraction)
 
 
+def spread_shares(stages: Sequence[Stage], spread: Spread) -> tuple[float, ...]:
+    """For each stage, its part of the variance of the total: covariance with it over its variance.
+
+    They add up to 1; all are 0 where nothing varies. Waits for cooling count with their stage.
+    """
+    means = np.array([stage.work_min * exp(stage.sigma**2 / 2) for stage in stages])
+    sigmas = np.array([stage.sigma for stage in stages])
+    common = sqrt(spread.shared) * sigmas
+    own_var = means**2 * (np.exp(sigmas**2) - np.exp(common**2))
+    with_total = means * (np.expm1(np.outer(common, common)) @ means) + own_var
+    waits = np.array([stage.wait_min for stage in stages]) * exp(spread.wait_sigma**2 / 2)
+    with_total += waits * waits.sum() * (exp(spread.wait_sigma**2) - 1)
+    total = float(with_total.sum())
+    return tuple((with_total / total).tolist()) if total > 0 else (0.0,) * len(stages)
+
+
 def stage_spread(stage: Stage, spread: Spread) -> StageSpread:
     """Median, 80 % time and sigma of one stage.
 

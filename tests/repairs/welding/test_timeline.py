@@ -17,6 +17,7 @@ from repairs.welding.timeline import (
     moments,
     quantile_of,
     remaining_quantiles,
+    spread_shares,
     stage_spread,
 )
 
@@ -122,3 +123,29 @@ def test_a_quantile_the_draws_cannot_give_is_refused(probability: float) -> None
     minutes = remaining_quantiles([stage("a", 20, 0.3)], HALF, 1)[0]
     with pytest.raises(WeldingRefusal, match="range the simulation supports"):
         quantile_of(minutes, probability)
+
+
+def test_shares_of_the_spread_add_up_and_agree_with_the_simulation() -> None:
+    # Reference: covariance of each stage's draws with the total's, 200,000 draws of the same law.
+    job = [
+        Stage("gouging", "Gouging", 0, 20, 0.4),
+        Stage("layer", "Layer", 2, 60, 0.25, wait_min=25),
+        Stage("clearing", "Clearing", 5, 15, 0.25),
+    ]
+    draw = np.random.default_rng(3)
+    day, cooling = draw.standard_normal((2, 200_000))
+    rows = []
+    for stage in job:
+        mixed = np.sqrt(0.5) * day + np.sqrt(0.5) * draw.standard_normal(200_000)
+        wait = stage.wait_min * np.exp(0.5 * cooling)
+        rows.append(stage.fixed_min + stage.work_min * np.exp(stage.sigma * mixed) + wait)
+    total = np.sum(rows, axis=0)
+    drawn = [np.cov(row, total)[0, 1] / np.var(total) for row in rows]
+    shares = spread_shares(job, HALF)
+    assert sum(shares) == pytest.approx(1.0)
+    assert shares == pytest.approx(drawn, abs=0.02)
+
+
+def test_a_job_in_which_nothing_varies_has_no_driver() -> None:
+    still = [Stage("briefing", "Briefing", fixed_min=15, work_min=0, sigma=0)]
+    assert spread_shares(still, Spread(0.5, 0.5)) == (0.0,)
