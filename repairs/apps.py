@@ -9,7 +9,9 @@ class RepairsConfig(AppConfig):
         from repairs import life_events
         from repairs.services.import_sheets import QUALIFICATIONS
         from repairs.services.inspections import wanted_at
-        from turnouts import inspections_wanted, lifeline, menu
+        from repairs.services.wear_limits import limits_where_they_stand
+        from repairs.services.weld_records import recorded_passes
+        from turnouts import inspections_wanted, lifeline, menu, wear_limits, weld_records
         from turnouts.access import Action
         from turnouts.analysis.terms import Role
         from turnouts.services.sheets.registry import register
@@ -26,3 +28,5 @@ class RepairsConfig(AppConfig):
         for provider in (life_events.decisions, life_events.repairs, life_events.job_sheets):
             lifeline.add_provider(provider)
         inspections_wanted.add_provider(wanted_at)
+        wear_limits.add_provider(limits_where_they_stand)
+        weld_records.add_provider(recorded_passes)

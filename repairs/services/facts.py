@@ -55,7 +55,7 @@ def _case(defect: Defect, on: date, around: _Surroundings) -> Case:
     turnout, component = defect.turnout_id, defect.component_id
     earlier = around.welds[(component, defect.zone)]
     return Case(
-        component=_component(defect.component, earlier),
+        component=component_facts(defect.component, earlier),
         defect=_defect(defect),
         readings=tuple(
             around.readings.get((turnout, component), []) + around.readings.get((turnout, None), [])
@@ -66,7 +66,8 @@ def _case(defect: Defect, on: date, around: _Surroundings) -> Case:
     )
 
 
-def _component(row: Component, earlier_welds: int) -> ComponentFacts:
+def component_facts(row: Component, earlier_welds: int = 0) -> ComponentFacts:
+    """The component as the rules see it, with how often the place was welded before."""
     return ComponentFacts(
         kind=ComponentKind(row.kind),
         design=FrogDesign(row.design) if row.design else None,
