@@ -64,6 +64,7 @@ class EstimateInJobSerializer(serializers.ModelSerializer[Estimate]):
             "made_at",
             "procedure",
             "procedure_since",
+            "own_edition",
             "p50_min",
             "p80_min",
             "p95_min",

@@ -1,4 +1,4 @@
-"""The railway's own editions of a welding procedure: what one engineer proposes, another answers."""
+"""The railway's own editions of a procedure: what one engineer proposes, another answers."""
 
 import pgtrigger
 from django.conf import settings
