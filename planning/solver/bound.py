@@ -42,14 +42,16 @@ class Model:
     room: Array
     crew_rows: npt.NDArray[np.int64]
     must: npt.NDArray[np.bool_]
+    rows: tuple[Row | tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class Relaxed:
-    """The bound, and how far below it a plan with each route in it must stay (0 or less)."""
+    """The bound, how far below it a plan with each route must stay, and the prices of the rows."""
 
     bound: float
     reduced: Array
+    prices: Array
 
 
 def build(ready: Ready, rows: Rows, routes: Sequence[Route]) -> Model:
@@ -77,6 +79,7 @@ def build(ready: Ready, rows: Rows, routes: Sequence[Route]) -> Model:
         np.array(room, dtype=np.float64),
         np.arange(len(ready.crew_days)),
         np.array(must, dtype=np.bool_),
+        tuple(index),
     )
 
 
@@ -200,7 +203,7 @@ def _priced(model: Model, prices: Array) -> Relaxed:
     np.maximum.at(best, model.day, net)
     draws = np.maximum(0.0, -(model.draws.T @ priced)) @ model.most
     bound = float(priced @ model.room + best @ model.room[model.crew_rows] + draws)
-    return Relaxed(bound, net - best[model.day])
+    return Relaxed(bound, net - best[model.day], prices)
 
 
 def _most_priced(model: Model, over: Array) -> list[int]:

@@ -7,7 +7,7 @@ day, or material. Other jobs keep their crew, window and order; none is taken ou
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from planning.solver.plan import Change, LeftOut
@@ -23,10 +23,25 @@ MOST_MIN = 480  # a longer window or shift is another shift or window, not a cha
 SHORT_MIN = 60  # up to this many minutes, more time is the smallest change; then stock, people
 
 
-def explain(ready: Ready, routes: Sequence[Route], jobs: Sequence[int]) -> tuple[LeftOut, ...]:
-    """For each of these jobs, none of them in the routes: the reason and the smallest change."""
+_NOT_LOOKED_FOR = Change(
+    "none", "The time ran out before the smallest change was looked for; plan with more time."
+)
+
+
+def explain(
+    ready: Ready, routes: Sequence[Route], jobs: Sequence[int], stop: Callable[[], bool]
+) -> tuple[LeftOut, ...]:
+    """For each of these jobs, none of them in the routes: the reason and the smallest change.
+
+    Once `stop` holds, no more changes are looked for, and the answer for the other jobs says so.
+    """
     present = _present(ready, routes)
-    return tuple(_explained(ready, routes, present, job) for job in jobs)
+    return tuple(
+        LeftOut(ready.jobs[job].id, _reason(ready, job), _NOT_LOOKED_FOR)
+        if stop() and ready.windows_of[job]
+        else _explained(ready, routes, present, job)
+        for job in jobs
+    )
 
 
 def _explained(ready: Ready, routes: Sequence[Route], present: Search, job: int) -> LeftOut:

@@ -6,11 +6,12 @@ Repeatable for a seed: the temperature falls by the count of rounds, never by th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache
 
 import numpy as np
 
 from planning.solver.ruin import fill, rounds, stand, working_space
-from planning.solver.visits import Standing, Visits, longest_route, nobody_out
+from planning.solver.visits import Standing, Visits, longest_route, nobody_out, without_railway
 
 Order = tuple[int, tuple[int, ...]]  # a vehicle, and the ways of its route in order
 
@@ -56,9 +57,9 @@ class Improver:
 
     def load(self, routes: Iterable[Order]) -> None:
         """Go on from these routes, as the best met so far."""
-        self._best.count[:] = 0
+        self._best.size[:] = 0
         for v, ways in routes:
-            self._best.count[v] = len(ways)
+            self._best.size[v] = len(ways)
             self._best.ways[v, : len(ways)] = ways
         stand(self.visits, self._now, self._best)
         self._top = -np.inf
@@ -95,8 +96,8 @@ class Improver:
             self._remember(written)
 
     def _keep_best(self) -> None:
-        for v, n in enumerate(self._now.count):
-            self._best.count[v] = n
+        for v, n in enumerate(self._now.size):
+            self._best.size[v] = n
             self._best.ways[v, :n] = self._now.ways[v, :n]
 
     def _remember(self, written: int) -> None:
@@ -109,8 +110,25 @@ class Improver:
             at += n + 2
 
 
+@cache
+def warm_up() -> None:
+    """Compile the search, so that this is not counted into anyone's seconds.
+
+    The machine code is kept on disk: only the first run after a change takes long (a minute).
+    """
+    one, near = np.ones(1, dtype=np.int64), np.zeros((1, 1), dtype=np.int64)
+    search = Improver(
+        without_railway(
+            release=0 * one, latest_start=9 * one, service=one, prize=np.ones(1), travel=near,
+            out=one, home=one, routes=1, closes=20,
+        ), 0,
+    )  # fmt: skip
+    search.start(lambda: False)
+    search.improve(lambda: False, 1)
+
+
 def _orders(standing: Standing) -> Iterator[Order]:
-    for v, n in enumerate(standing.count):
+    for v, n in enumerate(standing.size):
         if n:
             yield v, tuple(int(way) for way in standing.ways[v, :n])
 

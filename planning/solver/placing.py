@@ -19,16 +19,16 @@ def with_setup(d: Visits, before: int, way: int) -> int:
 def refresh(d: Visits, s: Standing, v: int) -> None:
     """Times of the vehicle's route, forwards and backwards."""
     before, free = -1, d.leaves[v]
-    for p in range(s.count[v]):
+    for p in range(s.size[v]):
         way = s.ways[v, p]
         j = d.job[way]
         road = d.out[way] if before < 0 else d.travel[d.job[before], j]
         s.begin[v, p] = max(free + road, d.release[way])
         free = s.done[v, p] = s.begin[v, p] + d.minutes[j, with_setup(d, before, way)]
         before = way
-    for p in range(s.count[v] - 1, -1, -1):
+    for p in range(s.size[v] - 1, -1, -1):
         way = s.ways[v, p]
-        if p == s.count[v] - 1:
+        if p == s.size[v] - 1:
             last = d.back[v] - d.home[way]
         else:
             after = s.ways[v, p + 1]
@@ -58,10 +58,10 @@ def _count(d: Visits, s: Standing, v: int, way: int, sign: int) -> None:
 @compiled
 def put_in(d: Visits, s: Standing, v: int, position: int, way: int) -> None:
     """The way at this position of the vehicle's route."""
-    for p in range(s.count[v], position, -1):
+    for p in range(s.size[v], position, -1):
         s.ways[v, p] = s.ways[v, p - 1]
     s.ways[v, position] = way
-    s.count[v] += 1
+    s.size[v] += 1
     s.where[d.job[way]] = v
     _count(d, s, v, way, 1)
     refresh(d, s, v)
@@ -71,7 +71,7 @@ def put_in(d: Visits, s: Standing, v: int, position: int, way: int) -> None:
 def take_out(d: Visits, s: Standing, v: int) -> None:
     """The ways marked in `s.gone` (by position) out of the vehicle's route."""
     kept = 0
-    for p in range(s.count[v]):
+    for p in range(s.size[v]):
         way = s.ways[v, p]
         if s.gone[p] and not d.kept[way]:
             s.where[d.job[way]] = -1
@@ -79,7 +79,7 @@ def take_out(d: Visits, s: Standing, v: int) -> None:
         else:
             s.ways[v, kept] = way
             kept += 1
-    s.count[v] = kept
+    s.size[v] = kept
     refresh(d, s, v)
 
 
@@ -100,16 +100,16 @@ def _room(d: Visits, s: Standing, v: int, way: int) -> bool:
         if more > 0 and s.drawn[item] + more > d.depot[item] + _LITTLE:
             return False
         load += more * d.unit_kg[item]
-    return load <= d.room_kg[truck] + _LITTLE or load <= s.load_kg[truck]
+    return bool(load <= d.room_kg[truck] + _LITTLE or load <= s.load_kg[truck])
 
 
 @compiled
 def _earliest_position(d: Visits, s: Standing, v: int, j: int) -> int:
-    """The first position after all jobs that must come before j; -1 when one is not in the route."""
+    """The first position after all jobs that must come before j; -1 when one is missing."""
     first = 0
     for at in range(d.after_from[j], d.after_from[j + 1]):
         found = -1
-        for p in range(s.count[v]):
+        for p in range(s.size[v]):
             if d.job[s.ways[v, p]] == d.after_of[at]:
                 found = p + 1
         if found < 0:
@@ -119,14 +119,16 @@ def _earliest_position(d: Visits, s: Standing, v: int, j: int) -> int:
 
 
 @compiled
-def best_place(d: Visits, s: Standing, v: int, j: int) -> tuple[int, int, int]:
+def best_place(  # noqa: C901 - one loop, so that it stays in the processor
+    d: Visits, s: Standing, v: int, j: int
+) -> tuple[int, int, int]:
     """Cost, position and way of the cheapest way to put job j into the route; FAR when none.
 
     The cost is the time taken up: travel, waiting and work. One loop over plain arrays, because
     this is where the search spends its time.
     """
     best, at, chosen = FAR, -1, -1
-    kind, n = d.kind[v], s.count[v]
+    kind, n = d.kind[v], s.size[v]
     if d.first[kind, j] == d.first[kind, j + 1] or n == s.ways.shape[1]:
         return best, at, chosen
     low = _earliest_position(d, s, v, j) if len(d.after_of) > 0 else 0
@@ -166,6 +168,6 @@ def best_place(d: Visits, s: Standing, v: int, j: int) -> tuple[int, int, int]:
                     continue
                 cost = end + travel[j, k] - free
                 cost -= travel[job[before], k] if p > 0 else d.out[after]
-            if cost < best and (d.chance <= 0 or finished_in_time(d, s, v, p, way)):
+            if cost < best and (d.chance <= 0 or finished_in_time(d, s, v, p, way, True)):
                 best, at, chosen = cost, p, way
     return best, at, chosen

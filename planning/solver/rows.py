@@ -53,7 +53,7 @@ class Rows:
             found["job", step.job, 0, 0] = 1
             for row in self.held(day, step.job, step.window):
                 found[row] = 1
-            for row in self._lets_follow(step.job, step.window):
+            for row in self.lets_follow(step.job, step.window):
                 found[row] = found.get(row, 0) - 1
         for job, first, level in route.levels:
             for k in range(level, len(self.ready.thresholds[first]) + 1):
@@ -72,7 +72,8 @@ class Rows:
             if start <= t < end:
                 yield ("turnout", turnout, t, 0)
 
-    def _lets_follow(self, first: int, window: int) -> Iterator[Row]:
+    def lets_follow(self, first: int, window: int) -> Iterator[Row]:
+        """The rows in which the job, done in this window, gives room to those that follow it."""
         if first not in self.ready.has_followers:
             return
         times = self.ready.thresholds[first]

@@ -78,7 +78,9 @@ def _look(d: Visits, s: Standing, r: Room, k: int, j: int, blink: float) -> None
 
 
 @compiled
-def fill(d: Visits, s: Standing, r: Room, touched: int, power: float, noise: float) -> None:
+def fill(  # noqa: C901 - its loops share one working space
+    d: Visits, s: Standing, r: Room, touched: int, power: float, noise: float
+) -> None:
     """Put absent jobs into the touched vehicles, most prize for the time first, until none fits.
 
     `power` weighs prize against time, `noise` shakes the order.
@@ -139,7 +141,7 @@ def _touch(r: Room, touched: int, v: int) -> int:
 @compiled
 def _cut(d: Visits, s: Standing, r: Room, v: int, low: int, length: int) -> None:
     """Take out a stretch of the route, and the jobs that had to follow what went."""
-    n = s.count[v]
+    n = s.size[v]
     gone = s.gone
     for p in range(n):
         gone[p] = int(low <= p < low + length and not d.kept[s.ways[v, p]])
@@ -168,7 +170,7 @@ def _strings(d: Visits, s: Standing, r: Room, seed: int, routes: int, longest: i
         touched = _touch(r, touched, v)
         if touched == before:
             continue
-        n = s.count[v]
+        n = s.size[v]
         position = 0
         for p in range(n):
             if d.job[s.ways[v, p]] == j:
@@ -184,9 +186,9 @@ def _stretch(d: Visits, s: Standing, r: Room, routes: int, longest: int) -> int:
     """A stretch anywhere out of so many routes drawn by lot."""
     touched = 0
     for _ in range(routes):
-        v = np.random.randint(len(s.count))
+        v = np.random.randint(len(s.size))
         touched = _touch(r, touched, v)
-        n = s.count[v]
+        n = s.size[v]
         if n:
             length = 1 + np.random.randint(min(longest, n))
             _cut(d, s, r, v, np.random.randint(n - length + 1), length)
@@ -200,12 +202,12 @@ def _kin(d: Visits, s: Standing, r: Room, seed: int, routes: int) -> int:
     for _ in range(6 * routes):
         if touched == routes:
             break
-        v = np.random.randint(len(s.count))
+        v = np.random.randint(len(s.size))
         if d.first[d.kind[v], seed] < d.first[d.kind[v], seed + 1]:
             before = touched
             touched = _touch(r, touched, v)
             if touched > before:
-                _cut(d, s, r, v, 0, s.count[v])
+                _cut(d, s, r, v, 0, s.size[v])
     return touched
 
 
@@ -225,13 +227,13 @@ def _force(d: Visits, s: Standing, r: Room, touched: int, j: int) -> None:
 def worth(d: Visits, s: Standing, v: int, minute: float) -> float:
     """The route's prizes less a little for the time it takes, so that slack is gathered."""
     total, before = 0.0, -1
-    for p in range(s.count[v]):
+    for p in range(s.size[v]):
         way = s.ways[v, p]
         road = d.out[way] if before < 0 else d.travel[d.job[before], d.job[way]]
         total += d.prize[way] - minute * road
         before = way
     if before >= 0:
-        total -= minute * (d.home[before] + 0.3 * (s.done[v, s.count[v] - 1] - d.leaves[v]))
+        total -= minute * (d.home[before] + 0.3 * (s.done[v, s.size[v] - 1] - d.leaves[v]))
     return total
 
 
@@ -239,41 +241,41 @@ def worth(d: Visits, s: Standing, v: int, minute: float) -> float:
 def _put_back(d: Visits, s: Standing, r: Room, now: Standing, touched: int) -> None:
     """The touched routes as they are in `now`."""
     for k in range(touched):
-        for p in range(s.count[r.touched[k]]):
+        for p in range(s.size[r.touched[k]]):
             s.gone[p] = 1
         take_out(d, s, r.touched[k])
     for k in range(touched):
         v = r.touched[k]
-        for p in range(now.count[v]):
-            if p >= s.count[v] or s.ways[v, p] != now.ways[v, p]:
+        for p in range(now.size[v]):
+            if p >= s.size[v] or s.ways[v, p] != now.ways[v, p]:
                 put_in(d, s, v, p, now.ways[v, p])
 
 
 @compiled
 def _copy(s: Standing, to: Standing, v: int) -> None:
     """Only the order of visits."""
-    to.count[v] = s.count[v]
-    for p in range(s.count[v]):
+    to.size[v] = s.size[v]
+    for p in range(s.size[v]):
         to.ways[v, p] = s.ways[v, p]
 
 
 @compiled
 def stand(d: Visits, s: Standing, orders: Standing) -> None:
     """The routes as in `orders`, whatever they were."""
-    for v in range(len(s.count)):
-        for p in range(s.count[v]):
+    for v in range(len(s.size)):
+        for p in range(s.size[v]):
             s.gone[p] = 1
         take_out(d, s, v)
-    for v in range(len(s.count)):
-        for p in range(orders.count[v]):
-            if p >= s.count[v] or s.ways[v, p] != orders.ways[v, p]:
+    for v in range(len(s.size)):
+        for p in range(orders.size[v]):
+            if p >= s.size[v] or s.ways[v, p] != orders.ways[v, p]:
                 put_in(d, s, v, p, orders.ways[v, p])
 
 
 @compiled
 def _ruin(d: Visits, s: Standing, r: Room, seed: int, longest: int) -> int:
     """Take something out; how many vehicles were touched."""
-    routes = 1 + np.random.randint(min(4, len(s.count)))
+    routes = 1 + np.random.randint(min(4, len(s.size)))
     draw = np.random.random()
     if draw < 0.65:
         return _strings(d, s, r, seed, routes, longest)
@@ -285,7 +287,7 @@ def _ruin(d: Visits, s: Standing, r: Room, seed: int, longest: int) -> int:
 @compiled
 def _note(s: Standing, news: Ints, written: int, v: int) -> int:
     """The route at the end of `news`, if there is room; how much of it is used."""
-    n = s.count[v]
+    n = int(s.size[v])
     if n == 0 or written + n + 2 > len(news):
         return written
     news[written], news[written + 1] = v, n
@@ -303,11 +305,12 @@ def rounds(
 
     `now` and `best` are orders only: `now` takes those of `s`, `best` what is worth over `top`.
     `news` takes the routes accepted while worth more than the best less `near`, (vehicle, count,
-    ways...) one after another, until it is full. Returns what `best` is worth and how much of `news` is used.
+    ways...) one after another, until it is full. Returns what `best` is worth, and how much of
+    `news` is used.
     """
     np.random.seed(seed)
     value, written = 0.0, 0
-    for v in range(len(s.count)):
+    for v in range(len(s.size)):
         r.worth[v] = worth(d, s, v, minute)
         value += r.worth[v]
         _copy(s, now, v)
@@ -335,6 +338,6 @@ def rounds(
                 written = _note(s, news, written, v)
         if value > top + 1e-9:
             top = value
-            for v in range(len(s.count)):
+            for v in range(len(s.size)):
                 _copy(s, best, v)
     return top, written

@@ -49,12 +49,18 @@ def _roughly(d: Visits, total: Floats, minutes: float) -> float:
 
 
 @compiled
-def enough_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
-    """Whether all these sums together stay within their minutes with the chance asked for."""
+def enough_time(d: Visits, totals: Floats, minutes: Floats, count: int, roughly: bool) -> bool:
+    """Whether all these sums together stay within their minutes with the chance asked for.
+
+    Where only `roughly` is asked for, a clear no by mean and variance is believed; a clear yes
+    always is.
+    """
     if count == 1:
         rough = _roughly(d, totals[0], minutes[0])
-        if abs(rough - d.chance) > _SURE:
-            return rough > d.chance
+        if rough > d.chance + _SURE:
+            return True
+        if roughly and rough < d.chance - _SURE:
+            return False
     chance = 0.0
     for z in range(len(d.weight)):
         product = 1.0
@@ -65,12 +71,17 @@ def enough_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
 
 
 @compiled
-def finished_in_time(d: Visits, s: Standing, v: int, at: int, new: int) -> bool:
-    """Whether every visit of the route with `new` put in at `at` is finished by its deadline."""
+def finished_in_time(  # noqa: C901 - one pass over the route, without a list of its visits
+    d: Visits, s: Standing, v: int, at: int, new: int, surely: bool
+) -> bool:
+    """Whether every visit of the route with `new` put in at `at` is finished by its deadline.
+
+    Not `surely`: whether it may be, each start that may decide the end taken by itself.
+    """
     totals, fixed, minutes = s.totals, s.fixed, s.minutes
     count, before = 0, -1
     setup = len(d.given) - 1
-    n = s.count[v] + 1
+    n = s.size[v] + 1
     for p in range(n):
         way = new if p == at else s.ways[v, p if p < at else p - 1]
         j = d.job[way]
@@ -79,7 +90,7 @@ def finished_in_time(d: Visits, s: Standing, v: int, at: int, new: int) -> bool:
             fixed[i] += d.travel[d.job[before], j]
         if count == 0 or d.release[way] > fixed[count - 1]:
             if count == len(fixed):
-                return False
+                return not surely
             fixed[count] = max(begin, d.release[way])
             for c in range(3):
                 for z in range(len(d.weight)):
@@ -98,19 +109,19 @@ def finished_in_time(d: Visits, s: Standing, v: int, at: int, new: int) -> bool:
         if p >= at and (after < 0 or d.deadline[after] != d.deadline[way]):
             for i in range(count):
                 minutes[i] = d.deadline[way] - fixed[i]
-            if not _in_time(d, totals, minutes, count):
+            if not _in_time(d, totals, minutes, count, surely):
                 return False
     return True
 
 
 @compiled
-def _in_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
+def _in_time(d: Visits, totals: Floats, minutes: Floats, count: int, surely: bool) -> bool:
     for i in range(count):
-        if not enough_time(d, totals[i : i + 1], minutes[i : i + 1], 1):
+        if not enough_time(d, totals[i : i + 1], minutes[i : i + 1], 1, surely):
             return False
-    if count == 1:
+    if count == 1 or not surely:
         return True
     # All work as if it followed the last of the starts: never less than what it takes.
-    if enough_time(d, totals[:1], minutes[count - 1 : count], 1):
+    if enough_time(d, totals[:1], minutes[count - 1 : count], 1, True):
         return True
-    return enough_time(d, totals, minutes, count)
+    return enough_time(d, totals, minutes, count, True)

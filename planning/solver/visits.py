@@ -63,7 +63,7 @@ class Standing(NamedTuple):
     """The routes as they stand, with what is needed to tell at once whether one more job fits."""
 
     ways: Ints  # [vehicle, position]
-    count: Ints  # positions used by each vehicle
+    size: Ints  # positions used by each vehicle
     begin: Ints
     done: Ints
     latest: Ints  # the latest end at this position that the rest of the route bears
@@ -122,7 +122,7 @@ def nobody_out(visits: Visits, longest: int) -> Standing:
     shape = (v, longest)
     return Standing(
         ways=np.full(shape, -1, dtype=np.int64),
-        count=np.zeros(v, dtype=np.int64),
+        size=np.zeros(v, dtype=np.int64),
         begin=np.zeros(shape, dtype=np.int64),
         done=np.zeros(shape, dtype=np.int64),
         latest=np.zeros(shape, dtype=np.int64),

@@ -74,9 +74,19 @@ def test_a_full_week_is_proved_within_one_per_cent() -> None:
     assert found.gap <= 0.01
 
 
-def test_no_bound_is_claimed_when_routes_could_not_all_be_listed() -> None:
+def test_where_routes_cannot_all_be_listed_pricing_them_proves_the_bound() -> None:
     problem = make_week(Size(jobs=20, crews=2, days=2), seed=5)
-    found = plan(problem, seconds=0.0002)  # a few hundred looks at the test's clock
+    best = plan(problem)
+    cut = plan(problem, seconds=0.0002)  # a few hundred looks at the test's clock
+    assert best.bound == best.value
+    assert cut.bound is not None
+    assert best.value <= cut.bound + 1e-6
+    assert check(problem, cut) == ()
+
+
+def test_no_bound_is_claimed_when_there_was_no_time_for_one() -> None:
+    problem = make_week(Size(jobs=20, crews=2, days=2), seed=5)
+    found = plan(problem, seconds=0.00001)  # ten looks at the test's clock
     assert found.bound is None
     assert found.gap is None
     assert any("not proved" in note for note in found.notes)

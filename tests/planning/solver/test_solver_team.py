@@ -101,7 +101,6 @@ def test_every_route_the_search_meets_is_one_the_week_allows(seed: int, jobs: in
     assert len(routes) == len(found)
     assert rows.keep(routes)
     assert sum(route.value for route in routes) >= search.value - 1e-6
-    assert [week.order(route) for route in routes] == search.routes or search.value > 0
 
 
 @settings(max_examples=20, deadline=None)
