@@ -12,6 +12,7 @@ from turnouts.pages import (
     people,
     reports,
     runs,
+    why,
 )
 from turnouts.pages import turnouts as places
 
@@ -27,6 +28,9 @@ urlpatterns = [
     path("inspections/<str:reference>/", places.inspection, name="inspection"),
     path("components/", components.components, name="components"),
     path("components/<str:serial>/", components.component, name="component"),
+    path("components/<str:serial>/why/", why.why, name="component-why"),
+    path("components/<str:serial>/why/wear.csv", why.wear_csv, name="component-wear-csv"),
+    path("components/<str:serial>/why/defects.csv", why.defects_csv, name="component-defects-csv"),
     path("components/<str:serial>/remove/", inventory.remove, name="component-remove"),
     path("components/<str:serial>/to-shop/", inventory.to_shop, name="component-to-shop"),
     path("components/<str:serial>/from-shop/", inventory.from_shop, name="component-from-shop"),

@@ -31,6 +31,9 @@ PAGES: dict[str, Action] = {
     "inspection": SEE,
     "components": SEE,
     "component": SEE,
+    "component-why": SEE,
+    "component-wear-csv": SEE,
+    "component-defects-csv": SEE,
     "component-remove": EDIT,
     "component-to-shop": EDIT,
     "component-from-shop": EDIT,
@@ -57,6 +60,7 @@ OF_A_TERRITORY = [
     "report",
     "inspection",
     "component",
+    "component-why",
     "component-remove",
     "component-to-shop",
     "component-from-shop",
@@ -115,7 +119,8 @@ def addresses(defect: Defect, settings: Any, tmp_path: Path) -> dict[str, str]:
     }
     for name in ("turnout-change", "install", "report"):
         arguments[name] = arguments["turnout"]
-    for name in ("component-remove", "component-to-shop", "component-from-shop"):
+    of_a_component = ("why", "wear-csv", "defects-csv", "remove", "to-shop", "from-shop")
+    for name in (f"component-{what}" for what in of_a_component):
         arguments[name] = arguments["component"]
     return {name: reverse(name, args=arguments.get(name)) for name in PAGES}
 

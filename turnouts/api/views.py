@@ -1,5 +1,8 @@
 """Endpoints of inventory and history."""
 
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
 from rest_framework.parsers import MultiPartParser
@@ -11,12 +14,14 @@ from turnouts.api import serializers
 from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import VisibleRows
 from turnouts.api.reports import NewInspectionSerializer, keep_report
+from turnouts.api.why import as_answer
 from turnouts.api.writing import (
     NewPhotographSerializer,
     TurnoutChangeSerializer,
     change_turnout,
 )
 from turnouts.models import Component, Defect, Inspection, Line, Turnout
+from turnouts.services.component_file import component_file, with_history
 from turnouts.services.photographs import add_photograph
 
 
@@ -46,6 +51,14 @@ class ComponentViewSet(VisibleRows):
     serializer_class = serializers.ComponentSerializer
     lookup_field = "serial"
     filterset_fields = ["kind", "design", "steel"]
+
+    @extend_schema(responses=OpenApiTypes.OBJECT)
+    @action(detail=True)
+    def why(self, request: Request, serial: str) -> Response:
+        """Wear, recurrence and hints at causes as of today; 400 where no tonnage is known."""
+        visible_rows = self.get_queryset()
+        row = get_object_or_404(with_history(visible_rows), serial=serial)
+        return Response(as_answer(component_file(row, timezone.localdate())))
 
 
 class InspectionViewSet(VisibleRows):

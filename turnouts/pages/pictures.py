@@ -179,7 +179,7 @@ def chart(readings: Sequence[tuple[datetime, Decimal, str]]) -> Chart:
     width, height, left, base = 460, 200, 46, 168
     ordered = sorted(readings, key=lambda reading: reading[0])
     scale = TimeScale(ordered[0][0], ordered[-1][0], left + 6, width - 14)
-    step = _level_step(max(float(value) for _, value, _ in ordered))
+    step = level_step(max(float(value) for _, value, _ in ordered))
     top = step * ceil(max(float(value) for _, value, _ in ordered) / step) or step
 
     def y(value: float) -> float:
@@ -193,7 +193,7 @@ def chart(readings: Sequence[tuple[datetime, Decimal, str]]) -> Chart:
     return Chart(width, height, left, base, points, levels, ticks[::every], path)
 
 
-def _level_step(top: float) -> float:
+def level_step(top: float) -> float:
     """A round step that gives two to five levels."""
     if top <= 0:
         return 1.0
