@@ -81,11 +81,12 @@ class Learned:
     @property
     def sentence(self) -> str:
         """What was learnt, in words for a person."""
+        name = self.kind.replace("_", " ").capitalize()
         if not self.records:
-            return f"{self.kind}: no record yet, the row stands as it is."
+            return f"{name}: no record yet, the row stands as it is."
         noun = "record" if self.records == 1 else "records"
         return (
-            f"{self.kind}: {self.records} {noun} put it at {self.factor:.2f} of the row's median, "
+            f"{name}: {self.records} {noun} put it at {self.factor:.2f} of the row's median, "
             f"with a spread of {self.sigma:.2f} (row: {self.row_sigma:.2f})."
         )
 

@@ -1,6 +1,9 @@
 """What signed records teach the next estimate, and how the forecasts did."""
 
+from html import unescape
+
 import pytest
+from django.test import Client
 
 from repairs.models import JobSheet
 from repairs.services.estimates import estimate_row, worked_out
@@ -69,3 +72,20 @@ def test_outcomes_are_those_of_finished_jobs_the_reader_may_see() -> None:
     assert found[0].p50_min == sheet.content["times"]["p50_min"]
     assert 0 < found[0].actual_min < found[0].p95_min
     assert outcomes(railway.person("engineer", railway.territory())) == []
+
+
+def test_the_job_page_says_what_records_moved_beside_what_is_assumed(client: Client) -> None:
+    worked(2.0)
+    job = rows.job()
+    client.force_login(railway.person("engineer", job.turnout.territory))
+    moved = learnt()["manganese-wire"].stages["gouging"].sentence
+    assert moved.startswith("Gouging: 1 record put it at ")
+    shown = client.get(f"/jobs/{job.reference}/").content.decode()
+    assert "What records say" in shown
+    assert moved in unescape(shown)
+
+
+def test_a_job_estimated_before_any_record_says_nothing_of_records(client: Client) -> None:
+    job = rows.job()
+    client.force_login(railway.person("engineer", job.turnout.territory))
+    assert "What records say" not in client.get(f"/jobs/{job.reference}/").content.decode()

@@ -158,4 +158,4 @@ def test_the_rows_say_what_they_are_worth() -> None:
 
 def test_a_sentence_says_how_many_records_speak() -> None:
     said = learn("gouging", records(2.0), PRIOR).sentence
-    assert said.startswith("gouging: 1 record put it at 1.15 of the row's median")
+    assert said.startswith("Gouging: 1 record put it at 1.15 of the row's median")
