@@ -35,11 +35,13 @@ def plan_tours(visits: Visits, *, seconds: float, seed: int, now: Callable[[], f
     search = Improver(visits, seed)
     search.start(lambda: False)
     routes = len(visits.kind)
-    last = (1 - (_PACK_SHARE if routes > 1 else 0.0)) * seconds
-    while now() - began < last:
-        search.improve(lambda: now() - began >= last)
+    stop_at = (1 - (_PACK_SHARE if routes > 1 else 0.0)) * seconds
+    while now() - began < seconds:
+        search.improve(lambda at=stop_at: now() - began >= at)
         if routes > 1:
             _pack(search, lambda: min(_PACK_SHARE * seconds, seconds - (now() - began)), now)
+        if now() - began >= stop_at:
+            stop_at = seconds
     best = search.routes
     return Tours(tuple(ways for _, ways in best), search.value)
 
