@@ -7,8 +7,9 @@ from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_
 from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
 from repairs.welding.grinding import estimate_grinding
 from repairs.welding.heat.run_result import HeatRun
+from repairs.welding.heat.t85 import cooling_advice
 from repairs.welding.learning import NO_EXPERIENCE, Experience
-from repairs.welding.preheat import preheat_advice
+from repairs.welding.preheat import COMPARED_THICKNESS_MM, preheat_advice
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import NoProcedure
 from repairs.welding.result import Estimate, LayerEstimate, ZoneEstimate
@@ -26,9 +27,10 @@ from repairs.welding.stages import (
 )
 from repairs.welding.steps import order_caution, weld_hold_points, weld_steps
 from repairs.welding.timeline import Stage
-from repairs.welding.waits import HEAT_ASSUMPTIONS, forecast_heat, layer_heats
+from repairs.welding.waits import forecast_heat, heat_assumptions, layer_heats
 from repairs.welding.work import Conditions, RepairWork, check_conditions, check_work
 from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
+from turnouts.analysis.terms import Steel
 
 __all__ = ["deposit_efficiency", "estimate", "estimate_grinding"]
 
@@ -77,12 +79,7 @@ def estimate(
         beads=sum(plan.beads.beads for plan in plans),
         layers=sum(len(plan.beads.layers) for plan in plans),
         wait_min=sum(stage.wait_min for stage in stages),
-        heat_input_kj_per_mm=heat_input_kj_per_mm(
-            settings.arc_efficiency,
-            settings.voltage_v,
-            settings.current_a,
-            settings.travel_mm_per_min,
-        ),
+        heat_input_kj_per_mm=_heat_input(settings),
         cautions=weld_cautions(procedure, work.steel, conditions) + _order_cautions(work),
         hold_points=weld_hold_points(work, procedure),
         steps=weld_steps(plans, procedure, conditions),
@@ -189,11 +186,27 @@ def _interpass_disagreement(procedure: Procedure) -> tuple[str, ...]:
     )
 
 
+def _cooling_time(work: RepairWork, procedure: Procedure) -> tuple[str, ...]:
+    """The time from 800 to 500 degC beside the preheat; manganese steel has none."""
+    if work.steel is Steel.MANGANESE:
+        return ()
+    heat = _heat_input(procedure.settings)
+    low = procedure.settings.preheat_min_degc
+    return (cooling_advice(work.steel, heat, COMPARED_THICKNESS_MM, low),)
+
+
+def _heat_input(settings: Settings) -> float:
+    return heat_input_kj_per_mm(
+        settings.arc_efficiency, settings.voltage_v, settings.current_a, settings.travel_mm_per_min
+    )
+
+
 def _weld_assumptions(work: RepairWork, procedure: Procedure) -> tuple[str, ...]:
     return (
         *NOT_COUNTED,
-        *HEAT_ASSUMPTIONS,
+        *heat_assumptions(work.steel),
         *preheat_advice(work.steel, procedure.settings.preheat_min_degc),
+        *_cooling_time(work, procedure),
         *_interpass_disagreement(procedure),
         *procedure.assumptions(),
         *(said for name in ROW_FILES for said in row_assumptions(name)),

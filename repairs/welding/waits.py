@@ -15,6 +15,7 @@ from repairs.welding.stages import opening_stages, stages_after_welding, stages_
 from repairs.welding.timeline import Stage
 from repairs.welding.work import Conditions, RepairWork
 from repairs.welding.zoneplan import LayerHeat, ZonePlan
+from turnouts.analysis.terms import Steel
 
 HEAT_ASSUMPTIONS = (
     "The casting is taken as a box of steel of the section and width given, its cavity as filled "
@@ -23,6 +24,12 @@ HEAT_ASSUMPTIONS = (
     "heat of melting, which is given back before the next bead.",
     "Between beads the air lance plays on all faces alike; ballast, plates and ties take no heat.",
 )
+
+
+def heat_assumptions(steel: Steel) -> tuple[str, ...]:
+    """What the forecast of heat takes for granted, with how well the steel's properties stand."""
+    shares = table_of("steel_curves", metal_key(steel))
+    return (*HEAT_ASSUMPTIONS, *(row.assumption for row in shares.values() if row.assumption))
 
 
 def heat_job(
@@ -44,7 +51,7 @@ def heat_job(
         box=model_box(laid, work.component, interpass.place_mm),
         curves=steel_curves(metal_key(work.steel)),
         around=surroundings(conditions),
-        quench_w_per_m2_k=_quench(procedure, conditions),
+        quench_w_per_m2_k=quench_w_per_m2_k(procedure, conditions),
         start_degc=conditions.rail_degc,
         watts=settings.arc_efficiency * settings.voltage_v * settings.current_a,
         limit_degc=interpass.limit_degc,
@@ -54,7 +61,7 @@ def heat_job(
         swap_min=model.number("swap_min"),
         zones=tuple(_zone_heat(each, procedure, conditions) for each in laid),
         by_turns=by_turns,
-        said=HEAT_ASSUMPTIONS,
+        said=heat_assumptions(work.steel),
     )
 
 
@@ -75,7 +82,8 @@ def layer_heats(run: HeatRun, plan: ZonePlan) -> tuple[LayerHeat, ...]:
     )
 
 
-def _quench(procedure: Procedure, conditions: Conditions) -> float:
+def quench_w_per_m2_k(procedure: Procedure, conditions: Conditions) -> float:
+    """Convection under the lance between beads; 0 where the procedure never quenches."""
     if procedure.settings.cooling == "still_air":
         return 0.0
     if conditions.quench_w_per_m2_k is not None:

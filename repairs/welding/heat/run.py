@@ -43,12 +43,17 @@ def run_heat(job: HeatJob) -> HeatRun:
     """
     if job.around.air_degc >= job.limit_degc:
         raise OutsideValidity(never_cools(job.around.air_degc, job.limit_degc))
-    steel = casting(job.box, job.curves, job.around, job.start_degc)
-    lance = replace(job.around, quench_w_per_m2_k=job.quench_w_per_m2_k)
-    march = March(job, steel, lance, FIRST_STEP * job.pitch_m**2 / steel.typical)
+    march = march_of(job)
     march.work_through()
     march.steel.check_balance()
     return march.result()
+
+
+def march_of(job: HeatJob) -> "March":
+    """A job about to begin."""
+    steel = casting(job.box, job.curves, job.around, job.start_degc)
+    lance = replace(job.around, quench_w_per_m2_k=job.quench_w_per_m2_k)
+    return March(job, steel, lance, FIRST_STEP * job.pitch_m**2 / steel.typical)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,7 +133,7 @@ class March:
         ready, before = self.degc(zone), self.minute
         waited = self._wait(zone)
         start, start_degc = self.minute, self.degc(zone)
-        self._arc(each)
+        self.arc(each)
         self.beads.append(
             BeadHeat(
                 zone=zone.key,
@@ -144,7 +149,7 @@ class March:
         )
         self.rest(each.handling_min, self.lance)
 
-    def _arc(self, each: Pass) -> None:
+    def arc(self, each: Pass) -> None:
         """The moving arc in steps: half of each step's heat before it spreads, half after."""
         steps = max(2, ceil(each.arc_min * 60 / (ARC_STEPS * self.first_step_s)))
         seconds = each.arc_min * 60 / steps
