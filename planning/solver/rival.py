@@ -33,6 +33,7 @@ from planning.solver.search import Search
 from planning.solver.timing import Route, follow
 
 PRIZE = 1000
+WEEK_PRIZE = 10  # values are in the thousands already, against minutes of road
 MOST_ENTRIES = 60_000_000  # of all profiles' matrices: about a gigabyte
 
 
@@ -138,7 +139,7 @@ def _client(
         service_duration=(mean + alone) // 2,
         tw_early=option.release,
         tw_late=max(option.release, due - alone),
-        prize=round(job.value[day]) * PRIZE if due - alone >= option.release else 0,
+        prize=round(job.value[day] * WEEK_PRIZE) if due - alone >= option.release else 0,
         required=False,
         group=group,
     )

@@ -37,13 +37,17 @@ def plan_tours(visits: Visits, *, seconds: float, seed: int, now: Callable[[], f
     routes = len(visits.kind)
     stop_at = (1 - (_PACK_SHARE if routes > 1 else 0.0)) * seconds
     while now() - began < seconds:
-        search.improve(lambda at=stop_at: now() - began >= at)
+        search.improve(_when(lambda: now() - began, stop_at))
         if routes > 1:
             _pack(search, lambda: min(_PACK_SHARE * seconds, seconds - (now() - began)), now)
         if now() - began >= stop_at:
             stop_at = seconds
     best = search.routes
     return Tours(tuple(ways for _, ways in best), search.value)
+
+
+def _when(spent: Callable[[], float], limit: float) -> Callable[[], bool]:
+    return lambda: spent() >= limit
 
 
 def _pack(search: Improver, most: Callable[[], float], now: Callable[[], float]) -> None:
