@@ -132,6 +132,10 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {  # one entry a repeated task
         "task": "repairs.nightly",
         "schedule": crontab(hour=3, minute=15),  # before the day shift reads its list
     },
+    "look ahead over the railway": {
+        "task": "turnouts.nightly",
+        "schedule": crontab(hour=2, minute=30),
+    },
     "take away old exports": {
         "task": "turnouts.take_away_old_exports",
         "schedule": crontab(hour=3, minute=45),

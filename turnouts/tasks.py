@@ -3,8 +3,8 @@
 from celery import shared_task
 from django.utils import timezone
 
-from turnouts.services import export_runs, imports
-from turnouts.services.runs import send_again
+from turnouts.services import export_runs, imports, outlook
+from turnouts.services.runs import carry_out, send_again
 
 
 @shared_task(name=imports.TASK, ignore_result=True)
@@ -29,3 +29,15 @@ def take_away_old_exports() -> None:
 def send_lost_runs_again() -> None:
     """Queue again what was lost with the queue."""
     send_again(now=timezone.now())
+
+
+@shared_task(name=outlook.TASK, ignore_result=True)
+def carry_out_outlook(run_id: int) -> None:
+    """Look ahead over the railway for the run of this id."""
+    carry_out(run_id=run_id, work=outlook.carry_out_outlook)
+
+
+@shared_task(name="turnouts.nightly", ignore_result=True)
+def nightly() -> None:
+    """Ask for the night's look ahead, by the timetable."""
+    outlook.look_ahead_tonight(at=timezone.now())

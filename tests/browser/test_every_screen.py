@@ -19,7 +19,15 @@ from tests.browser.files import as_workbook, spalled_points
 from tests.browser.looking import DESK, PHONE, grave_faults, wider_than_its_screen
 from tests.browser.repairs import looked_at, published_week, taken_out, waiting_jobs
 from turnouts.analysis.terms import Quantity, Role
-from turnouts.models import Component, Defect, Inspection, LongRun, ShopVisit
+from turnouts.models import (
+    Component,
+    ComponentRank,
+    Defect,
+    EarlyWarning,
+    Inspection,
+    LongRun,
+    ShopVisit,
+)
 from turnouts.services.photographs import add_photograph
 
 SCREENS: dict[str, Role | None] = {
@@ -56,6 +64,8 @@ SCREENS: dict[str, Role | None] = {
     "inspection": Role.INSPECTOR,
     "components": Role.ENGINEER,
     "component": Role.ENGINEER,
+    "repeat-offenders": Role.ENGINEER,
+    "early-warnings": Role.ENGINEER,
     "component-why": Role.ENGINEER,
     "component-remove": Role.ENGINEER,
     "component-to-shop": Role.ENGINEER,
@@ -98,6 +108,8 @@ NO_SCREEN = {
     "job-sheet-record-file": "a file",
     "forecasts-csv": "a file",
     "component-wear-csv": "a file",
+    "repeat-offenders-csv": "a file",
+    "early-warnings-csv": "a file",
     "component-defects-csv": "a file",
     "job-sheet-sign": "posted",
     "job-sheet-correct": "posted",
@@ -147,6 +159,7 @@ def here(db: None) -> District:
     """A week published in a district whose first frog has been somewhere else before."""
     made = district()
     _earlier_life(made.frogs[0], made)
+    _after_a_night(made)
     waiting_jobs(made, "11/16")
     published_week(made)
     picture = BytesIO()
@@ -176,6 +189,41 @@ def _earlier_life(frog: Component, here: District) -> None:
         visit = railway.inspection(here.spots[0], here.people[Role.INSPECTOR], inspected_at=at)
         railway.measurement(visit, Quantity.TREAD_WEAR, str(1 + year), frog, behind_point_mm=300)
         railway.defect(frog, visit, state="closed")
+
+
+def _after_a_night(here: District) -> None:
+    """A repeat offender among frogs that are none, and a warning."""
+    today = railway.VISIT.date()
+    for place, (spot, frog) in enumerate(zip(here.spots, here.frogs, strict=True)):
+        ComponentRank.objects.create(
+            component=frog,
+            turnout=spot,
+            family="Frog, rail bound manganese, manganese",
+            events=9 - 4 * place,
+            expected=2.5,
+            relative=2.4 - place,
+            low=1.4 - 0.6 * place,
+            high=3.6 - place,
+            chance_worse=0.97 - 0.4 * place,
+            chance_twice=0.6 - 0.2 * place,
+            repeat_offender=place == 0,
+            made_on=today,
+        )
+    EarlyWarning.objects.create(
+        component=here.frogs[0],
+        turnout=here.spots[0],
+        quantity=Quantity.TREAD_WEAR.value,
+        clause="49 CFR 213.137(c)",
+        limit_mm="9.525",
+        least=False,
+        next_look_on=today,
+        chance_now=0.2,
+        chance=0.6,
+        level_mm=9.7,
+        readings=8,
+        made_on=today,
+        stands_on=today,
+    )
 
 
 def _defect(here: District) -> Defect:

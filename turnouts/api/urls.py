@@ -2,13 +2,15 @@
 
 from rest_framework.routers import SimpleRouter
 
-from turnouts.api import runs, views
+from turnouts.api import outlook, runs, views
 
 router = SimpleRouter()
 for name, endpoint in (
     ("lines", views.LineViewSet),
     ("turnouts", views.TurnoutViewSet),
     ("components", views.ComponentViewSet),
+    ("repeat-offenders", outlook.RepeatOffenderViewSet),
+    ("early-warnings", outlook.EarlyWarningViewSet),
     ("inspections", views.InspectionViewSet),
     ("defects", views.DefectViewSet),
     ("imports", runs.ImportViewSet),

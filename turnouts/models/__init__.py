@@ -2,6 +2,7 @@ from turnouts.models.answers import KeptAnswer
 from turnouts.models.components import Component, Installation, ShopVisit
 from turnouts.models.defects import Defect, DefectStep, Photograph
 from turnouts.models.inspections import Inspection, Instrument, Measurement
+from turnouts.models.outlook import ComponentRank, EarlyWarning
 from turnouts.models.people import Person, RoleGrant
 from turnouts.models.places import Line, Milepost, Territory, Track, TrackClass
 from turnouts.models.runs import ExportFile, ImportFile, LongRun
@@ -9,8 +10,10 @@ from turnouts.models.turnouts import Traffic, Turnout
 
 __all__ = [
     "Component",
+    "ComponentRank",
     "Defect",
     "DefectStep",
+    "EarlyWarning",
     "ExportFile",
     "ImportFile",
     "Inspection",

@@ -95,7 +95,7 @@ def wear_csv(request: Asked, serial: str) -> HttpResponse:
         for one in read.measured
         for shown in _readings(one)
     )
-    return _csv(f"wear-of-{serial}", WEAR_COLUMNS, rows)
+    return csv_answer(f"wear-of-{serial}", WEAR_COLUMNS, rows)
 
 
 @page(Action.SEE)
@@ -113,7 +113,7 @@ def defects_csv(request: Asked, serial: str) -> HttpResponse:
         )
         for one in read.life.defects
     )
-    return _csv(f"defects-of-{serial}", DEFECT_COLUMNS, rows)
+    return csv_answer(f"defects-of-{serial}", DEFECT_COLUMNS, rows)
 
 
 def _file(request: Asked, serial: str) -> ComponentFile:
@@ -121,7 +121,8 @@ def _file(request: Asked, serial: str) -> ComponentFile:
     return component_file(row, timezone.localdate())
 
 
-def _csv(name: str, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
+def csv_answer(name: str, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
+    """A table as a file to save; letters of the name that no file name may hold are replaced."""
     answer = HttpResponse(content_type="text/csv; charset=utf-8")
     safe = "".join(letter if letter.isalnum() or letter in "-." else "-" for letter in name)
     answer["Content-Disposition"] = f'attachment; filename="{safe}.csv"'

@@ -75,7 +75,7 @@ def wear_drawing(one: Measured, unit_mm: float, words: Sequence[str]) -> Drawing
     """The present run: readings, line and band, limits. ``unit_mm`` is the reader's unit in mm.
 
     ``words`` say each reading. Limits far off the readings would flatten them, so one further away
-    than three times what is shown is left to the words.
+    than what is shown is high is left to the words.
     """
     readings = [(r.mgt - one.run.began_mgt, r.value / unit_mm) for r in one.run.readings]
     fitted = None if isinstance(one.wear, NotEnough) else one.wear
@@ -112,7 +112,7 @@ def wear_drawing(one: Measured, unit_mm: float, words: Sequence[str]) -> Drawing
 
 def _near(limit: float, values: Sequence[float]) -> bool:
     spread = max(max(values) - min(values), 1e-9)
-    return min(values) - 3 * spread <= limit <= max(values) + 3 * spread
+    return min(values) - spread <= limit <= max(values) + spread
 
 
 def defects_drawing(found: Recurrence) -> Drawing:

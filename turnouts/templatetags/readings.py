@@ -6,6 +6,7 @@ from typing import Any
 from django import template
 
 from turnouts.analysis import showing
+from turnouts.analysis.evidence import said_chance
 from turnouts.analysis.terms import Quantity
 from turnouts.analysis.units import QUANTITY_DIMENSION, Dimension
 from turnouts.models import Measurement
@@ -50,6 +51,12 @@ def words(value: str) -> str:
     """A stored word in plain words: ``weld_in_track`` gives ``Weld in track``."""
     text = str(value).replace("_", " ")
     return text[:1].upper() + text[1:]
+
+
+@register.simple_tag
+def chance(share: float) -> str:
+    """A chance in whole percent, never 0 % or 100 % for what is only unlikely or likely."""
+    return said_chance(share)
 
 
 @register.filter

@@ -1,0 +1,175 @@
+"""Repeat offenders and early warnings, as the last night worked them out."""
+
+from dataclasses import dataclass
+from math import ceil
+
+from django.db.models import Max, QuerySet
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from turnouts.access import Action, visible
+from turnouts.analysis.ranking.pictures import FUNNEL_CHANCES, FunnelLimit, funnel
+from turnouts.models import ComponentRank, EarlyWarning, Territory
+from turnouts.pages.asking import Asked, one_page, page
+from turnouts.pages.pictures import Level, Point, Tick
+from turnouts.pages.why import csv_answer
+from turnouts.pages.why_drawing import Axes
+
+REPEAT_COLUMNS = ("component", "turnout", "family", "events", "expected", "relative_rate",
+                  "low_90", "high_90", "chance_worse", "chance_twice", "made_on")  # fmt: skip
+WARNING_COLUMNS = ("component", "turnout", "quantity", "route", "clause", "limit_mm", "next_look",
+                   "chance_now", "chance", "made_on")  # fmt: skip
+GRID = 24
+HIGHEST_RATIO = 6.0
+"""Where the funnel's picture ends; a component above it is drawn at its edge."""
+
+
+@dataclass(frozen=True)
+class Funnel:
+    """Observed over expected against expected: all as dots, the offenders as named points."""
+
+    levels: list[Level]
+    ticks: list[Tick]
+    bounds: list[str]
+    dots: str
+    offenders: list[Point]
+    usual_y: float
+    width: int = 460
+    height: int = 220
+    left: int = 56
+    right: int = 446
+    floor: int = 172
+
+
+@page(Action.SEE)
+def repeat(request: Asked) -> HttpResponse:
+    """Components against their like, the surest first; by family or territory if asked."""
+    rows = _ranks(request)
+    families = visible(request.user, ComponentRank.objects.order_by("family"))
+    figures = list(rows.values_list("component__serial", "events", "expected", "repeat_offender"))
+    context = {
+        "page": one_page(request, rows),
+        "sure": sum(offends for *_, offends in figures),
+        "ranked": len(figures),
+        "funnel": _funnel(figures) if figures else None,
+        "families": families.values_list("family", flat=True).distinct(),
+        "territories": visible(request.user, Territory.objects.all()),
+        "asked": request.GET,
+        "made_on": rows.aggregate(last=Max("made_on"))["last"],
+    }
+    return render(request, "turnouts/repeat.html", context)
+
+
+@page(Action.SEE)
+def repeat_csv(request: Asked) -> HttpResponse:
+    """The same as a table for a spreadsheet."""
+    lines = (
+        (
+            row.component.serial,
+            row.turnout.code,
+            row.family,
+            str(row.events),
+            *(
+                f"{figure:.3f}"
+                for figure in (
+                    row.expected, row.relative, row.low, row.high, row.chance_worse,
+                    row.chance_twice,
+                )
+            ),
+            f"{row.made_on}",
+        )
+        for row in _ranks(request)
+    )  # fmt: skip
+    return csv_answer("repeat-offenders", REPEAT_COLUMNS, lines)
+
+
+def _ranks(request: Asked) -> QuerySet[ComponentRank]:
+    rows = visible(request.user, ComponentRank.objects.select_related("component", "turnout"))
+    if family := request.GET.get("family"):
+        rows = rows.filter(family=family)
+    if territory := request.GET.get("territory"):
+        rows = rows.filter(turnout__track__line__territory__code=territory)
+    return rows
+
+
+def _low(limit: FunnelLimit) -> float:
+    return limit.low
+
+
+def _high(limit: FunnelLimit) -> float:
+    return limit.high
+
+
+def _funnel(figures: list[tuple[str, int, float, bool]]) -> Funnel:
+    most = max(expected for _, _, expected, _ in figures)
+    ratios = [min(events / expected, HIGHEST_RATIO) for _, events, expected, _ in figures]
+    axes = Axes([0.0, ceil(most)], [0.0, max(*ratios, 2.0)])
+    limits = funnel([most * (n + 1) / GRID for n in range(GRID)])
+    sides = [
+        [(one.expected, edge(one)) for one in limits if one.chance == chance]
+        for chance in FUNNEL_CHANCES
+        for edge in (_low, _high)
+    ]
+    bounds = [axes.path([(x, min(y, axes.high)) for x, y in side]) for side in sides]
+    places = [
+        (serial, axes.x(expected), axes.y(ratio), events, offends)
+        for (serial, events, expected, offends), ratio in zip(figures, ratios, strict=True)
+    ]
+    return Funnel(
+        levels=axes.levels(),
+        ticks=axes.ticks(),
+        bounds=bounds,
+        dots=" ".join(f"M{x} {y}h0" for _, x, y, _, offends in places if not offends),
+        offenders=[
+            Point(x, y, f"{serial}: {events} defects")
+            for serial, x, y, events, offends in places
+            if offends
+        ],
+        usual_y=axes.y(1.0),
+    )
+
+
+@page(Action.SEE)
+def warnings(request: Asked) -> HttpResponse:
+    """What may reach a limit before it is measured again, the likeliest first."""
+    rows, last = _standing(request)
+    context = {
+        "page": one_page(request, rows),
+        "last": last,
+        "territories": visible(request.user, Territory.objects.all()),
+        "asked": request.GET,
+    }
+    return render(request, "turnouts/early_warnings.html", context)
+
+
+@page(Action.SEE)
+def warnings_csv(request: Asked) -> HttpResponse:
+    """The same as a table for a spreadsheet."""
+    rows, _ = _standing(request)
+    lines = (
+        (
+            row.component.serial,
+            row.turnout.code,
+            row.quantity,
+            row.route,
+            row.clause,
+            f"{row.limit_mm.normalize():f}",
+            f"{row.next_look_on}",
+            f"{row.chance_now:.3f}",
+            f"{row.chance:.3f}",
+            f"{row.made_on}",
+        )
+        for row in rows
+    )
+    return csv_answer("early-warnings", WARNING_COLUMNS, lines)
+
+
+def _standing(request: Asked) -> tuple[QuerySet[EarlyWarning], object]:
+    """The warnings the last night stood by, and which night that was."""
+    last = EarlyWarning.objects.aggregate(last=Max("stands_on"))["last"]
+    rows = visible(request.user, EarlyWarning.objects.filter(stands_on=last)).select_related(
+        "component", "turnout"
+    )
+    if territory := request.GET.get("territory"):
+        rows = rows.filter(turnout__track__line__territory__code=territory)
+    return rows, last

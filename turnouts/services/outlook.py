@@ -1,0 +1,229 @@
+"""The night's look ahead: repeat offenders among like components, limits reached before a look.
+
+Family by family (kind, design, steel), so that memory does not grow with the railway.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+from statistics import median
+from typing import Any
+
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+from django.utils import timezone
+
+from turnouts.analysis.early_warning import Night, Warned, Watched, look_ahead
+from turnouts.analysis.evidence import NotEnough
+from turnouts.analysis.ranking.offenders import Observed, rank
+from turnouts.analysis.wear.limits import Limit
+from turnouts.analysis.wear.runs import Run
+from turnouts.models import Component, ComponentRank, EarlyWarning, LongRun, Person, Turnout
+from turnouts.services.component_file import standing_at, with_history
+from turnouts.services.component_rows import Life, Place, Taken, lives_of, records_begin
+from turnouts.services.runs import Progress, start_run
+from turnouts.wear_limits import WearLimit, wear_limits
+
+TASK = "turnouts.look_ahead"
+
+LEAST_SD_MM = 0.1
+"""Scatter below which no reading is trusted (assumed: half of what a gauge in track can tell)."""
+
+FIRST_LOOK_DAYS = 31
+"""Days to the next look at what was read only once: the month of 49 CFR 213.235(a)."""
+
+Family = tuple[str, str, str]
+
+
+@dataclass
+class Tally:
+    """What one night came to."""
+
+    ranked: int = 0
+    warned: int = 0
+    looked_at: int = 0
+    not_enough: int = 0
+    without_tonnage: int = 0
+    families_too_small: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class _Series:
+    """One watched length of one component with the limit it is held against."""
+
+    life: Life
+    turnout: Turnout
+    place: Place
+    taken: Sequence[Taken]
+    limit: WearLimit
+    next_look_on: date
+
+
+def look_ahead_tonight(*, at: datetime) -> LongRun:
+    """Queue the look ahead as on the day of ``at``; once a day, however often it is asked."""
+    day = timezone.localdate(at)
+    run, _ = start_run(
+        kind="look ahead",
+        request_key=f"nightly look ahead {day}",
+        by=_timetable(),
+        asked={"on": day.isoformat()},
+        task=TASK,
+    )
+    return run
+
+
+def _timetable() -> Person:
+    """Who stands behind the steps of the night: somebody nobody can log in as."""
+    person, _ = Person.objects.get_or_create(
+        username="timetable", defaults={"first_name": "Timetable", "password": make_password(None)}
+    )
+    return person
+
+
+def carry_out_outlook(run: LongRun, progress: Progress) -> dict[str, Any]:
+    """Look ahead for a run; its result is what the night came to."""
+    tally = renew_outlook(on=date.fromisoformat(run.asked["on"]), progress=progress)
+    return vars(tally)
+
+
+@transaction.atomic
+def renew_outlook(*, on: date, progress: Progress) -> Tally:
+    """Write ranks anew and keep the warnings of a day, all or nothing."""
+    tally, begins = Tally(), records_begin()
+    ComponentRank.objects.all().delete()
+    standing = Component.objects.standing().distinct()
+    families = list(standing.order_by().values_list("kind", "design", "steel").distinct())
+    for done, family in enumerate(sorted(families)):
+        kind, design, steel = family
+        members = with_history(standing.filter(kind=kind, design=design, steel=steel))
+        lives, unknown = lives_of(members, on)
+        tally.without_tonnage += len(unknown)
+        _rank(_named(family), list(lives.values()), begins, on, tally)
+        _warn(list(lives.values()), on, tally)
+        progress(done + 1, len(families), f"Looked at {_named(family)}")
+    return tally
+
+
+def _named(family: Family) -> str:
+    """The family in words: ``Frog, rail bound manganese, manganese``."""
+    words = ", ".join(part.replace("_", " ") for part in family if part)
+    return words[:1].upper() + words[1:]
+
+
+def _rank(named: str, lives: Sequence[Life], begins: date | None, on: date, tally: Tally) -> None:
+    histories = [(life, h) for life in lives if (h := life.history(begins, on)) is not None]
+    events = sum(len(h.events_mgt) for _, h in histories)
+    if not events:
+        tally.families_too_small.append(f"{named}: not enough data: 0 events.")
+        return
+    rate = events / sum(h.ends_mgt - h.begins_mgt for _, h in histories)
+    ranking = rank(
+        [
+            Observed(h.key, len(h.events_mgt), rate * (h.ends_mgt - h.begins_mgt))
+            for _, h in histories
+        ]
+    )
+    if isinstance(ranking, NotEnough):
+        tally.families_too_small.append(f"{named}: {ranking.sentence}")
+        return
+    by_serial = {life.component.serial: life.component for life in lives}
+    ComponentRank.objects.bulk_create(
+        ComponentRank(
+            component=by_serial[one.key],
+            turnout=standing_at(by_serial[one.key]),
+            family=named,
+            events=one.events,
+            expected=one.expected,
+            relative=one.relative,
+            low=one.low,
+            high=one.high,
+            chance_worse=one.chance_worse,
+            chance_twice=one.chance_twice,
+            repeat_offender=one.repeat_offender,
+            made_on=on,
+        )
+        for one in ranking.offenders
+    )
+    tally.ranked += len(ranking.offenders)
+
+
+def _warn(lives: Sequence[Life], on: date, tally: Tally) -> None:
+    series, watched, past = _watched(lives, on)
+    night: Night = look_ahead(watched, past, least_sd=LEAST_SD_MM)
+    tally.looked_at += night.looked_at
+    tally.not_enough += len(night.not_enough)
+    tally.warned += len(night.warnings)
+    EarlyWarning.objects.bulk_create(
+        [_row(series[warned.key], warned, on) for warned in night.warnings],
+        update_conflicts=True,
+        update_fields=["stands_on"],
+        unique_fields=[
+            "component", "quantity", "route", "behind_point_mm", "clause", "limit_mm",
+            "last_inspection", "next_look_on",
+        ],
+    )  # fmt: skip
+
+
+def _watched(
+    lives: Sequence[Life], on: date
+) -> tuple[dict[str, _Series], list[Watched], list[tuple[str, Run]]]:
+    """Every length with a limit, as the analysis watches it, and the finished runs of its like."""
+    places = [(life, standing_at(life.component)) for life in lives]
+    standing = [(life, turnout) for life, turnout in places if turnout is not None]
+    limits = wear_limits([(life.component, turnout) for life, turnout in standing], on)
+    series: dict[str, _Series] = {}
+    watched: list[Watched] = []
+    past: list[tuple[str, Run]] = []
+    for life, turnout in standing:
+        by_quantity = defaultdict(list)
+        for limit in limits.get(life.component.pk, []):
+            by_quantity[limit.quantity].append(limit)
+        for place, taken in life.readings.items():
+            *earlier, run = life.runs(place)
+            for limit in by_quantity[place[0]] if run.readings else []:
+                one = _Series(life, turnout, place, taken, limit, next_look(taken))
+                key = f"{run.key}/{limit.clause}/{limit.mm}"
+                family = f"{place[0]}/{place[1]}/{place[2]}/{limit.clause}"
+                series[key] = one
+                watched.append(_watch(one, Run(key, run.began_mgt, run.readings), family, on))
+                past += [(family, gone) for gone in earlier if gone.readings]
+    return series, watched, past
+
+
+def _watch(one: _Series, run: Run, family: str, on: date) -> Watched:
+    clock = one.life.clock
+    now = clock.at(on + timedelta(days=1)) or 0.0
+    then = clock.at(max(one.next_look_on, on) + timedelta(days=1)) or 0.0
+    limit = Limit(float(one.limit.mm), not one.limit.least, one.limit.clause)
+    return Watched(run, family, limit, now, then)
+
+
+def next_look(taken: Sequence[Taken]) -> date:
+    """The day it is measured again if it goes on as until now; it may have passed already."""
+    days = sorted({timezone.localdate(one.at) for one in taken})
+    gaps = [(later - earlier).days for earlier, later in pairwise(days)]
+    return days[-1] + timedelta(days=int(median(gaps)) if gaps else FIRST_LOOK_DAYS)
+
+
+def _row(one: _Series, warned: Warned, on: date) -> EarlyWarning:
+    quantity, route, behind = one.place
+    return EarlyWarning(
+        component=one.life.component,
+        turnout=one.turnout,
+        quantity=quantity.value,
+        route=route,
+        behind_point_mm=behind,
+        clause=one.limit.clause,
+        limit_mm=one.limit.mm,
+        least=one.limit.least,
+        next_look_on=one.next_look_on,
+        chance_now=warned.chance_now,
+        chance=warned.chance_by_next_look,
+        level_mm=warned.level_at_next_look,
+        readings=warned.readings,
+        last_inspection=one.taken[-1].inspection,
+        made_on=on,
+        stands_on=on,
+    )
