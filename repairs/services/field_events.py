@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -69,6 +70,11 @@ class _Batch:
     offset_s: float
     at: datetime
     entered_from: str
+    worked_by: Person
+    known: dict[UUID, FieldEvent]
+    """Events of any sheet that are there already, among those sent."""
+    chain: list[FieldEvent]
+    """The last event of the sheet, and those kept after it."""
 
 
 @transaction.atomic
@@ -81,12 +87,13 @@ def take_events(
     events: Sequence[Any],
     at: datetime,
     entered_from: str = "phone",
+    worked_by: Person | None = None,
 ) -> Taken:
     """Keep events of a sheet; one that is there already does nothing.
 
     ``phone_now`` is the phone's clock as it sends; what it is off is put right in each event's
     time. An event that cannot be read is refused alone. Only people on the sheet or its
-    supervisors may send.
+    supervisors may send. ``worked_by`` is who began the work where somebody else types it.
     """
     require_write(by, sheet)
     if len(events) > MOST_AT_ONCE:
@@ -96,7 +103,19 @@ def take_events(
     # Locked, so that two phones at once number their events one after the other.
     row = JobSheet.objects.select_for_update(of=("self",)).get(pk=sheet.pk)
     offset_s = (at - phone_now).total_seconds()
-    batch = _Batch(by, row, facts_of(row), device.strip(), offset_s, at, entered_from)
+    last = row.field_events.order_by("-number").first()
+    batch = _Batch(
+        by,
+        row,
+        facts_of(row),
+        device.strip(),
+        offset_s,
+        at,
+        entered_from,
+        worked_by or by,
+        known=_known(events),
+        chain=[last] if last else [],
+    )
     answer = Taken([], [], [], offset_s)
     for raw in events:
         _take(batch, raw, answer)
@@ -105,11 +124,19 @@ def take_events(
     return answer
 
 
+def _known(events: Sequence[Any]) -> dict[UUID, FieldEvent]:
+    ids = []
+    for raw in events:
+        with suppress(BadEvent):  # refused with its sentence when it is read
+            ids.append(_identity(raw.get("id") if isinstance(raw, dict) else None))
+    return {row.event_id: row for row in FieldEvent.objects.filter(event_id__in=ids)}
+
+
 def _take(batch: _Batch, raw: Any, answer: Taken) -> None:
     name = str(raw.get("id", ""))[:60] if isinstance(raw, dict) else ""
     try:
         given = _read(batch, raw)
-        present = FieldEvent.objects.filter(event_id=given.id).first()
+        present = batch.known.get(given.id)
         if present is not None:
             _check_same_sheet(present, batch)
             answer.known.append(str(given.id))
@@ -196,13 +223,13 @@ def _check_start(batch: _Batch, given: _Given) -> None:
     if given.kind is not Kind.STARTED:
         return
     begun = given.phone_at + timedelta(seconds=batch.offset_s)
-    answer = may_start(batch.by, batch.sheet, timezone.localdate(begun))
+    answer = may_start(batch.worked_by, batch.sheet, timezone.localdate(begun))
     if not answer.yes:
         raise Forbidden(answer.sentence)
 
 
-def _keep(batch: _Batch, given: _Given) -> FieldEvent:
-    last = batch.sheet.field_events.order_by("-number").first()
+def _keep(batch: _Batch, given: _Given) -> None:
+    last = batch.chain[-1] if batch.chain else None
     row = FieldEvent(
         sheet=batch.sheet,
         number=last.number + 1 if last else 1,
@@ -221,7 +248,8 @@ def _keep(batch: _Batch, given: _Given) -> FieldEvent:
     )
     row.sha256 = digest_of(event_says(row, batch.sheet.number), row.previous)
     row.save(force_insert=True)
-    return row
+    batch.known[given.id] = row
+    batch.chain.append(row)
 
 
 def kept_data(data: Data) -> dict[str, Any]:

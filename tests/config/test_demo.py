@@ -14,6 +14,7 @@ from threading import Timer
 import pytest
 
 from config.local.places import PROJECT
+from fixtures.past_work import PAST
 
 
 @pytest.fixture
@@ -65,6 +66,12 @@ def summary(said: str) -> str:
     return found.group(0).strip()
 
 
+def figure(said: str, words: str) -> int:
+    found = re.search(rf"^ +{words} +(\d+)$", summary(said), re.M)
+    assert found, said
+    return int(found.group(1))
+
+
 def test_the_demo_begins_serves_ends_and_begins_again(environment: dict[str, str]) -> None:
     first = start(environment, "demo")
     said = read_until(first, "The demo is served at ")
@@ -89,6 +96,9 @@ def test_the_demo_begins_serves_ends_and_begins_again(environment: dict[str, str
     repeated, _ = again.communicate(timeout=300)
     assert again.returncode == 0, repeated
     assert summary(repeated) == summary(said)
+    assert figure(said, "repaired and signed in the last weeks") == len(PAST)
+    # What was repaired is closed, so the record of the files alone stays open (fixtures/README.md).
+    assert figure(said, "still open") == 40
 
 
 def test_with_nothing_set_the_command_line_works_on_the_demo(environment: dict[str, str]) -> None:

@@ -9,9 +9,10 @@ from django.db.models import Count
 
 from fixtures import seed
 from fixtures.make import DEMO_WEEK
+from fixtures.past_work import work_done
 from planning.reading import read_plan
 from planning.templatetags.plans import chance, share
-from repairs.models import Decision
+from repairs.models import Decision, RepairJob
 from turnouts.analysis.showing import US, show
 from turnouts.analysis.terms import Disposition
 from turnouts.analysis.units import Dimension
@@ -35,6 +36,8 @@ class Command(BaseCommand):
             seed.say(f"Importing {folder.name}")
             seed.bring_in(seeding, folder)
         seed.give_passwords()
+        seed.say("Repairs of the last weeks")
+        work_done(seeding)
         seed.say("Judging the open defects")
         seed.triage(seeding)
         seed.say("Estimating the repairs")
@@ -47,6 +50,7 @@ class Command(BaseCommand):
         seed.say(f"\nThe invented railway, week of {DEMO_WEEK:%d %B %Y}")
         self._line("turnouts", Turnout.objects.count())
         self._line("defects", Defect.objects.count())
+        self._line("  repaired and signed in the last weeks", self._signed())
         self._line("  still open", Defect.objects.still_open().count())
         for word, count in self._dispositions():
             self._line(f"    {Disposition(word).label.lower()}", count)
@@ -55,6 +59,11 @@ class Command(BaseCommand):
         for sentence in refused:
             seed.say(f"  no estimate: {sentence}")
         self._people()
+
+    def _signed(self) -> int:
+        """Defects whose repair stands in a signed record."""
+        signed = RepairJob.objects.filter(sheets__records__isnull=False)
+        return Defect.objects.filter(treated_by__job__in=signed).distinct().count()
 
     def _plan(self, read: Any) -> None:
         seed.say(f"  {read.plan.territory.name}, plan {read.plan.number}")
