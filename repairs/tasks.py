@@ -4,6 +4,8 @@ from celery import shared_task
 from django.utils import timezone
 
 from repairs.services.nightly import judge_again, renew_tonight
+from repairs.services.other_ways import TASK as WAYS_TASK
+from repairs.services.other_ways import carry_out_other_ways
 from repairs.services.procedure_preview import PREVIEW_TASK as PROCEDURE_PREVIEW_TASK
 from repairs.services.procedure_preview import carry_out_procedure_preview
 from repairs.services.queue import (
@@ -40,6 +42,12 @@ def rule_preview(run_id: int) -> None:
 def procedure_preview(run_id: int) -> None:
     """Estimate waiting jobs by the present and a proposed edition, for the run of this id."""
     carry_out(run_id=run_id, work=carry_out_procedure_preview)
+
+
+@shared_task(name=WAYS_TASK)
+def other_ways(run_id: int) -> None:
+    """Work out other ways to do a job, for the run of this id."""
+    carry_out(run_id=run_id, work=carry_out_other_ways)
 
 
 @shared_task(name=RENEWAL_TASK)

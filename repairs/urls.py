@@ -43,6 +43,7 @@ urlpatterns = [
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
     path("jobs/<str:reference>/try/", try_out.try_out_page, name="job-try"),
+    path("jobs/<str:reference>/ways/", jobs.other_ways, name="job-ways"),
     path("jobs/<str:reference>/estimate/", jobs.estimate_again, name="job-estimate"),
     path("sheets/", sheets.sheets, name="job-sheets"),
     path("sheets/trackside-worker.js", work.worker, name="trackside-worker"),

@@ -1,6 +1,7 @@
 """Repair jobs and their estimates."""
 
 from typing import Any
+from uuid import uuid4
 
 from django.contrib import messages
 from django.db.models import Prefetch, QuerySet
@@ -14,10 +15,12 @@ from repairs.drawings import cavity_drawing, drivers_of, stage_chart
 from repairs.heat_drawing import heat_drawing
 from repairs.models import Estimate, RepairJob
 from repairs.services.jobs import reestimate_job
+from repairs.services.other_ways import newest_ways, request_other_ways
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, may, visible
 from turnouts.pages.asking import Asked, found, one_page, page
 from turnouts.services.errors import Refused
+from turnouts.services.runs import with_progress
 
 OPEN = ("estimated", "issued", "in_work")
 
@@ -61,10 +64,24 @@ def job(request: Asked, reference: str) -> HttpResponse:
         "earlier": [e for e in estimates if not e.current],
         "sheets": visible(request.user, row.sheets.all(), Action.SEE_SHEETS),
         "today": timezone.localdate(),
+        **_other_ways(request, row, estimate),
         "may_estimate": row.state == "estimated"
         and may(request.user, Action.ESTIMATE, row.turnout.territory),
     }
     return render(request, "repairs/job.html", context)
+
+
+def _other_ways(request: Asked, row: RepairJob, estimate: Estimate | None) -> dict[str, Any]:
+    """What anybody asked of other ways last; nothing for a job without a cavity."""
+    if estimate is None or not estimate.detail["beads"]:
+        return {}
+    ways = newest_ways(row)
+    return {
+        "welded": True,
+        "ways": with_progress(ways) if ways else None,
+        "key": uuid4(),
+        "may_ask": may(request.user, Action.ESTIMATE, row.turnout.territory),
+    }
 
 
 def _pictures(estimate: Estimate, temperature: str) -> dict[str, Any]:
@@ -75,6 +92,16 @@ def _pictures(estimate: Estimate, temperature: str) -> dict[str, Any]:
         "heat": heat_drawing(heat, temperature) if heat else None,
         "beads": [bead_drawing(zone) for zone in estimate.detail["zones"] if zone["layers"]],
     }
+
+
+@require_POST
+@page(Action.ESTIMATE)
+def other_ways(request: Asked, reference: str) -> HttpResponse:
+    """Queue the working out of other ways; a second click finds the run of the first."""
+    row = found(request, RepairJob.objects.with_place(), Action.ESTIMATE, reference=reference)
+    key = f"ways {row.pk} {request.POST.get('key', '')}"[:80]
+    request_other_ways(by=request.user, job=row, on=timezone.localdate(), request_key=key)
+    return redirect("job", row.reference)
 
 
 @require_POST

@@ -124,6 +124,7 @@ NO_SCREEN = {
     "make-jobs": "posted",
     "defect-judge": "posted",
     "defect-confirm": "posted",
+    "job-ways": "posted",
     "job-estimate": "posted",
     "ask-for-plan": "posted",
     "place-job": "posted",
