@@ -8,6 +8,7 @@ from repairs.pages import (
     forecasts,
     jobs,
     overrules,
+    paper_entry,
     records,
     rule_sets,
     rules,
@@ -58,5 +59,6 @@ urlpatterns = [
     path("sheets/<str:number>/record/let-start/", records.let, name="let-start"),
     path("sheets/<str:number>/record/confirm/", records.confirm, name="restriction-confirm"),
     path("sheets/<str:number>/pictures/<int:pk>/", records.picture, name="field-picture"),
+    path("sheets/<str:number>/paper-entry/", paper_entry.paper_entry, name="paper-entry"),
     path("sheets/<str:number>/paper/", sheets.paper, name="job-sheet-paper"),
 ]

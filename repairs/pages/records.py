@@ -15,7 +15,7 @@ from repairs.models import FieldPhoto, JobSheet, TrackRestriction
 from repairs.services.field_effects import confirm_restriction
 from repairs.services.field_export import record_export
 from repairs.services.field_records import ENDED, correct_record, may_sign, sign_record
-from repairs.services.field_rights import let_start
+from repairs.services.field_rights import let_start, may_write
 from repairs.services.field_rows import break_in_events, events_of, field_state
 from turnouts.access import Action, may
 from turnouts.analysis.units import Dimension, parse
@@ -56,6 +56,7 @@ def record(request: Asked, number: str) -> HttpResponse:
         "behind": behind,
         "may_sign": signed and not records and state.phase in ENDED,
         "may_correct": signed and bool(records),
+        "may_write": may_write(request.user, row),
         "may_confirm": may(request.user, Action.CONFIRM, territory),
         "may_let": may(request.user, Action.LET_START, territory) and not state.started,
         "only_open": ONLY_OPEN,
