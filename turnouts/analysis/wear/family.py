@@ -72,7 +72,9 @@ def family_of(table: Table, kept: Flags, least_sd: float) -> Family | NotEnough:
     long = float(table.since_mgt[kept].max()) or 1.0
     sums = sums_of(table, kept, long)
     start = _start(sums, least_sd)
-    found = minimize(_unlikely, start, args=(sums,), method="L-BFGS-B", bounds=_bounds(least_sd))
+    found = minimize(
+        _unlikely, start, args=(sums,), method="L-BFGS-B", bounds=_bounds(start, least_sd)
+    )
     return _family(found.x, sums, long)
 
 
@@ -133,8 +135,11 @@ def _start(sums: Sums, least_sd: float) -> Floats:
     return np.array([max(spread[0], sd), 0.0, max(spread[1], sd), np.log(sd)])
 
 
-def _bounds(least_sd: float) -> list[tuple[float | None, float | None]]:
-    return [(0.0, None), (None, None), (0.0, None), (float(np.log(max(least_sd, 1e-9))), None)]
+def _bounds(start: Floats, least_sd: float) -> list[tuple[float, float]]:
+    """Wide ones about the start: a search that steps far out finds sums it cannot divide by."""
+    far = 1e3 * float(max(start[0], start[2]))
+    least = float(np.log(max(least_sd, 1e-9)))
+    return [(0.0, far), (-far, far), (0.0, far), (least, float(start[3]) + float(np.log(1e2)))]
 
 
 def _between(unknown: npt.NDArray[np.float64]) -> Floats:
