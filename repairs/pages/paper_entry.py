@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from repairs.models import JobSheet
 from repairs.pages.paper_forms import PaperForm
-from repairs.services.field_paper import enter_from_paper, entered_from_paper
+from repairs.services.field_paper import enter_from_paper
 from repairs.services.field_rights import require_write
 from repairs.services.field_rows import facts_of
 from turnouts.access import Action
@@ -29,10 +29,15 @@ def paper_entry(request: Asked, number: str) -> HttpResponse:
             worked_by=form.people[form.cleaned_data["worked_by"]],
             entries=form.entries(),
             at=timezone.now(),
+            reason=form.cleaned_data["why"],
         )
         said = f"{len(done.taken)} entered from paper"
         known = f", {len(done.known)} were there already" if done.known else ""
         messages.success(request, f"{said}{known}.")
         return redirect("job-sheet-record", row.number)
-    context = {"sheet": row, "form": form, "before": len(entered_from_paper(row))}
+    context = {
+        "sheet": row,
+        "form": form,
+        "before": row.field_events.filter(entered_from="paper").count(),
+    }
     return render(request, "repairs/paper_entry.html", context, status=400 if given else 200)

@@ -62,6 +62,7 @@ class PaperForm(forms.Form):
         self._penetrant(zones)
         self._finals()
         self._back()
+        self._corrections()
 
     def panels(self) -> Iterator[tuple[str, list[BoundField]]]:
         """Each heading with its boxes, as they stand on the paper."""
@@ -159,6 +160,15 @@ class PaperForm(forms.Form):
             "speed": self._amount("Speed, where restricted", Dimension.SPEED),
         }
         self._group("Hand back", fields)
+
+    def _corrections(self) -> None:
+        why = forms.CharField(
+            label="Why a box entered before says something else now",
+            help_text="Only where something is put right. What was entered first stays beside it.",
+            max_length=300,
+            required=False,
+        )
+        self._group("Corrections", {"why": why})
 
     def moment(self, clock: time) -> datetime:
         """The moment of a time on the paper: in the night of the sheet."""

@@ -1,6 +1,6 @@
 """What a paper sheet says, entered at the office as the same events a phone would send."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -35,12 +35,6 @@ class PaperEntry:
     clocked: bool = True
 
 
-def entered_from_paper(sheet: JobSheet) -> dict[UUID, FieldEvent]:
-    """What was entered from this sheet's paper so far, by the identity of its box."""
-    rows = sheet.field_events.filter(entered_from="paper")
-    return {row.event_id: row for row in rows}
-
-
 def box_id(sheet: JobSheet, box: str) -> UUID:
     """The identity of a box: the same box of the same sheet is the same event."""
     return uuid5(SPACE, f"{sheet.number} {box}")
@@ -54,11 +48,13 @@ def enter_from_paper(
     worked_by: Person,
     entries: Sequence[PaperEntry],
     at: datetime,
+    reason: str = "",
 ) -> Taken:
     """Keep what a paper sheet says, all of it or nothing; a box entered before does nothing.
 
-    ``worked_by`` led the work and must have been allowed to start it; ``by`` types. Raises
-    Conflict where a box was entered before with something else, Refused where an entry cannot be.
+    ``worked_by`` led the work and must have been allowed to start it; ``by`` types. A box entered
+    before with something else is corrected for the ``reason``, and both stand; Conflict without
+    one. Refused where an entry cannot be.
     """
     require_write(by, sheet)
     if not entries:
@@ -67,22 +63,23 @@ def enter_from_paper(
         raise Refused(f"{late.name}: that moment has not come yet; correct its time.")
     # Locked, so that two people typing one sheet come one after the other.
     row = JobSheet.objects.select_for_update(of=("self",)).get(pk=sheet.pk)
-    there = entered_from_paper(row)
-    for one in entries:
-        _check_same(one, there.get(box_id(row, one.box)))
-    events = [_event(row, number, one) for number, one in enumerate(_in_order(entries), start=1)]
+    events = [
+        event
+        for number, one in enumerate(_in_order(entries), start=1)
+        for event in _events(row, number, one, reason.strip(), at)
+    ]
     done = take_events(
         by=by,
         sheet=row,
         device=DEVICE,
         phone_now=at,
-        events=events,
+        events=[event for _, event in events],
         at=at,
         entered_from="paper",
         worked_by=worked_by,
     )
     if done.refused:
-        names = {str(box_id(row, one.box)): one.name for one in entries}
+        names = {event["id"]: name for name, event in events}
         said = (f"{names[one.id]}: {one.sentence}" for one in done.refused)
         raise Refused(" ".join(said))
     return done
@@ -92,25 +89,54 @@ def _in_order(entries: Sequence[PaperEntry]) -> list[PaperEntry]:
     return sorted(entries, key=lambda one: one.at)
 
 
-def _event(sheet: JobSheet, number: int, one: PaperEntry) -> dict[str, Any]:
+def _events(
+    sheet: JobSheet, number: int, one: PaperEntry, reason: str, at: datetime
+) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The box's own event, and a correction of it where it says something else now."""
+    own = str(box_id(sheet, one.box))
+    row = FieldEvent.objects.filter(event_id=own).first()
+    if row is None:
+        yield one.name, _event(own, number, one.kind, one.at, dict(one.data))
+        return
+    corrections = sheet.field_events.filter(kind=Kind.CORRECTION.value, data__of=own)
+    if _says_so(one, row, corrections.order_by("-number").first()):
+        yield one.name, _event(own, number, one.kind, row.at, row.data)
+        return
+    if not reason:
+        raise Conflict(
+            f"{one.name} was entered from paper already, as something else. Nothing is written "
+            "over: say why it is corrected, and both will stand."
+        )
+    data = {"of": own, "reason": reason[:300], "data": dict(one.data)}
+    data |= {"at": one.at.isoformat()} if one.clocked else {}
+    again = str(box_id(sheet, f"{one.box}, correction {corrections.count() + 1}"))
+    yield one.name, _event(again, number, Kind.CORRECTION, at, data)
+
+
+def _event(
+    name: str, number: int, kind: Kind, at: datetime, data: dict[str, Any]
+) -> dict[str, Any]:
     return {
-        "id": str(box_id(sheet, one.box)),
+        "id": name,
         "seq": number,
-        "kind": one.kind.value,
-        "phone_at": one.at.isoformat(),
-        "data": dict(one.data),
+        "kind": kind.value,
+        "phone_at": at.isoformat(),
+        "data": data,
     }
 
 
-def _check_same(one: PaperEntry, row: FieldEvent | None) -> None:
-    if row is None:
-        return
+def _says_so(one: PaperEntry, row: FieldEvent, corrected: FieldEvent | None) -> bool:
+    """Whether the box says what holds of it now."""
+    data, at = row.data, row.at
+    if corrected is not None:
+        data = corrected.data["data"]
+        if "at" in corrected.data:
+            at = datetime.fromisoformat(corrected.data["at"])
+    if data is None or (one.clocked and at != one.at):
+        return False
     try:
-        same = row.data == kept_data(read_data(one.kind, dict(one.data)))
+        return kept_data(read_data(one.kind, data)) == kept_data(
+            read_data(one.kind, dict(one.data))
+        )
     except BadEvent as fault:
         raise Refused(f"{one.name}: {fault}") from None
-    if not same or (one.clocked and row.at != one.at):
-        raise Conflict(
-            f"{one.name} was entered from paper already, as something else. Nothing is written "
-            "over: correct that entry on the working page of the sheet, where both stay."
-        )

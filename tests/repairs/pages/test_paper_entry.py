@@ -175,3 +175,21 @@ def test_nothing_filled_in_is_said(sheet: JobSheet, supervisor: Person) -> None:
     answer = posted(supervisor, sheet, {"worked_by": sheet.people.get().username})
     assert answer.status_code == 400
     assert "Nothing is filled in" in answer.content.decode()
+
+
+def test_a_box_is_put_right_for_a_reason_once_and_both_stand(
+    sheet: JobSheet, supervisor: Person
+) -> None:
+    given = whole(sheet)
+    posted(supervisor, sheet, given)
+    before = FieldEvent.objects.count()
+    right = given | {"used carbons": "5", "begun briefing": "22:20", "why": "Read as 4.5"}
+    for _ in range(2):
+        assert posted(supervisor, sheet, right).status_code == 302
+        assert FieldEvent.objects.count() == before + 2
+    state = field_state(sheet)
+    assert str(state.materials["carbons"]) == "5"
+    assert state.stages[0].took_min == 15
+    assert {one.reason for one in state.corrections} == {"Read as 4.5"}
+    assert posted(supervisor, sheet, given | {"why": "It was 4.5"}).status_code == 302
+    assert str(field_state(sheet).materials["carbons"]) == "4.5"
