@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from math import ceil
 
 from repairs.welding.heat.box import shares_of
@@ -35,8 +36,12 @@ LIMIT_EXACT_K = 0.1
 FREE_COOLING_MIN = 30.0
 
 
+@lru_cache(maxsize=256)
 def run_heat(job: HeatJob) -> HeatRun:
     """Lay every bead of a job and find every wait.
+
+    The same job is run once: track time, chances and experience do not touch the heat, so asking
+    again with others of those answers at once.
 
     Raises OutsideValidity where the air is not colder than the limit or a wait would pass a day,
     and HeatNotConserved when the balance of heat is off by more than 0.5 %.
