@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from planning.pages import calendars, moving, plans, week
+from planning.pages import calendars, moving, plans, renewals, week
 
 
 class DayConverter:
@@ -31,6 +31,7 @@ urlpatterns = [
     path("plans/<int:pk>/jobs/<str:reference>/take-out/", moving.take_out, name="take-out-job"),
     path("plans/<int:pk>/jobs/<str:reference>/lock/", moving.lock, name="lock-job"),
     path("plans/<int:pk>/publish/", week.publish, name="publish-plan"),
+    path("renewals/", renewals.renewals, name="renewals"),
     path("calendars/", calendars.crew_calendars, name="crew-calendars"),
     path("calendars/<str:code>/renew/", calendars.renew, name="renew-calendar"),
     path("calendars/<str:key>.ics", calendars.crew_feed, name="crew-feed"),

@@ -1,6 +1,7 @@
+from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from planning.api import calendars, network, views
+from planning.api import calendars, network, renewals, views
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
@@ -9,4 +10,4 @@ router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
 router.register("network-plans", network.NetworkPlanViewSet, basename="network-plan")
 router.register("crew-calendars", calendars.CrewCalendarViewSet)
 
-urlpatterns = router.urls
+urlpatterns = [path("renewals-due/", renewals.RenewalsDueView.as_view()), *router.urls]

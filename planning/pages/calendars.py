@@ -20,7 +20,8 @@ def crew_calendars(request: Asked) -> HttpResponse:
         (crew, _address(request, crew), may(request.user, Action.PUBLISH, crew.depot.territory))
         for crew in crews_of(request.user)
     ]
-    return render(request, "planning/calendars.html", {"crews": crews})
+    context = {"crews": crews, "may_plan": may(request.user, Action.PLAN)}
+    return render(request, "planning/calendars.html", context)
 
 
 def _address(request: HttpRequest, crew: Crew) -> str | None:

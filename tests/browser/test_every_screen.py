@@ -39,6 +39,7 @@ SCREENS: dict[str, Role | None] = {
     "compare-plans": Role.SUPERVISOR,
     "load-out": Role.WELDER,
     "crew-calendars": Role.WELDER,
+    "renewals": Role.SUPERVISOR,
     "defects": Role.SUPERVISOR,
     "defect": Role.SUPERVISOR,
     "what-if": Role.SUPERVISOR,
