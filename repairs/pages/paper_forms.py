@@ -13,6 +13,7 @@ from repairs.field.events import Kind, PenetrantStep, Shape, TrackState
 from repairs.field.sheet import FieldSheet
 from repairs.models import JobSheet
 from repairs.services.field_paper import PaperEntry
+from turnouts.analysis.terms import Zone
 from turnouts.analysis.units import Dimension, UnitError, parse
 from turnouts.models import Person
 
@@ -88,14 +89,17 @@ class PaperForm(forms.Form):
 
     def _stages(self, zones: dict[str, str]) -> None:
         fields: dict[str, forms.Field] = {}
+        holds: dict[str, forms.Field] = {}
         for stage in self.facts.stages:
-            first = stage.kind == "layer" and f"carbon {stage.zone}" not in fields
-            if first:
-                label = f"Carbon all ground off, {zones[stage.zone]}"
-                fields[f"carbon {stage.zone}"] = ClockField(label)
             fields[f"begun {stage.key}"] = ClockField(f"{stage.name}: begun")
             fields[f"ended {stage.key}"] = ClockField(f"{stage.name}: ended")
-        self._group("Stages and hold points", fields)
+            if stage.kind == "layer":
+                label = f"Carbon all ground off, {zones[stage.zone]}"
+                holds[f"carbon {stage.zone}"] = ClockField(label)
+        for zone in self.facts.zones_of(Zone.GUARD_FACE):
+            holds[f"guard {zone}"] = ClockField(f"Guarding face restored, {zones[zone]}")
+        self._group("Stages", fields)
+        self._group("Hold points", holds)
 
     def _readings(self, zones: list[tuple[str, str]]) -> None:
         if self.facts.interpass_degc is None:
@@ -225,6 +229,8 @@ class PaperForm(forms.Form):
             head, _, key = name.partition(" ")
             if head == "carbon":
                 yield from self._at(name, Kind.CARBON_REMOVED, zone=key)
+            elif head == "guard":
+                yield from self._at(name, Kind.GUARD_FACE_RESTORED, zone=key)
             elif head == "begun":
                 yield from self._at(name, Kind.STAGE_STARTED, stage=key)
             elif head == "ended":
