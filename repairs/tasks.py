@@ -3,6 +3,8 @@
 from celery import shared_task
 from django.utils import timezone
 
+from repairs.services.cooling import TASK as COOLING_TASK
+from repairs.services.cooling import carry_out_cooling_fit
 from repairs.services.nightly import judge_again, renew_tonight
 from repairs.services.other_ways import TASK as WAYS_TASK
 from repairs.services.other_ways import carry_out_other_ways
@@ -48,6 +50,12 @@ def procedure_preview(run_id: int) -> None:
 def other_ways(run_id: int) -> None:
     """Work out other ways to do a job, for the run of this id."""
     carry_out(run_id=run_id, work=carry_out_other_ways)
+
+
+@shared_task(name=COOLING_TASK)
+def cooling_fit(run_id: int) -> None:
+    """Fit cooling coefficients to signed records, for the run of this id."""
+    carry_out(run_id=run_id, work=carry_out_cooling_fit)
 
 
 @shared_task(name=RENEWAL_TASK)

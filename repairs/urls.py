@@ -51,6 +51,7 @@ urlpatterns = [
     path("sheets/<str:number>/", sheets.sheet, name="job-sheet"),
     path("sheets/<str:number>/work/", work.work, name="job-sheet-work"),
     path("forecasts/", forecasts.forecasts, name="forecasts"),
+    path("forecasts/cooling/", forecasts.fit_cooling, name="fit-cooling"),
     path("forecasts.csv", forecasts.forecasts_csv, name="forecasts-csv"),
     path("sheets/<str:number>/record/", records.record, name="job-sheet-record"),
     path("sheets/<str:number>/record.json", records.as_file, name="job-sheet-record-file"),

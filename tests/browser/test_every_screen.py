@@ -127,6 +127,7 @@ NO_SCREEN = {
     "defect-judge": "posted",
     "defect-confirm": "posted",
     "job-ways": "posted",
+    "fit-cooling": "posted",
     "job-estimate": "posted",
     "ask-for-plan": "posted",
     "place-job": "posted",

@@ -116,7 +116,12 @@ trackside.clock = (() => {
     return `${open ? "Close the cavity first: finish" : "Finish"} ${said} only; begin no further zone, prove and measure, and hand back at the speed a qualified person sets. The rest becomes a new job.`;
   }
 
-  const percent = (share) => `${Math.round(share * 100)}%`;
+  /* Whole per cent, a half to the even number, as the office rounds. */
+  function percent(share) {
+    const whole = Math.floor(share * 100);
+    const rest = share * 100 - whole;
+    return `${rest > 0.5 || (rest === 0.5 && whole % 2) ? whole + 1 : whole}%`;
+  }
 
   /* What can still be done at the set level, the most work first; or that nothing can. */
   function advice(job, state, chance, all) {

@@ -1,0 +1,109 @@
+"""How fast castings cooled at the trackside: coefficients fitted from signed records."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from repairs.models import Estimate, FieldRecord
+from repairs.services.editions import edition_used
+from repairs.services.estimates import GRINDING, ordinary_day, repair_work
+from repairs.services.jobs import work_of
+from repairs.services.plain import as_json
+from repairs.welding.heat.fit import fitted_loss
+from repairs.welding.heat.passes import LayerWorked, TemperatureRead, passes_of
+from repairs.welding.refusals import WeldingRefusal
+from repairs.welding.waits import heat_job
+from repairs.welding.zoneplan import ordered_zones, plan_zone
+from turnouts.access import Action, require, visible
+from turnouts.models import LongRun, Person
+from turnouts.services.errors import Refused
+from turnouts.services.runs import Progress, start_run
+
+KIND = "cooling"
+TASK = "repairs.cooling_fit"
+NEWEST = 50
+"""Records looked at, the newest: each takes a few seconds, and old lances teach nothing new."""
+
+
+def request_cooling_fit(*, by: Person, request_key: str) -> LongRun:
+    """Queue the fitting of the newest signed records that the person may see."""
+    require(by, Action.ESTIMATE)
+    run, _ = start_run(kind=KIND, request_key=request_key, by=by, task=TASK)
+    return run
+
+
+def newest_cooling_fit(by: Person) -> LongRun | None:
+    """The person's own last fit: it holds what they may see."""
+    runs = LongRun.objects.filter(kind=KIND, requested_by=by)
+    return runs.order_by("-requested_at", "-pk").first()
+
+
+def carry_out_cooling_fit(run: LongRun, progress: Progress) -> dict[str, Any]:
+    """A coefficient for each record whose temperatures can tell one, a sentence for the others."""
+    rows = visible(run.requested_by, FieldRecord.objects.all(), Action.SEE_SHEETS)
+    latest = rows.order_by("sheet_id", "-number").distinct("sheet_id").values("pk")
+    records = list(
+        FieldRecord.objects.filter(pk__in=latest)
+        .exclude(sheet__job__procedure=GRINDING)
+        .select_related("sheet__job__turnout", "sheet__job__component", "sheet__estimate")
+        .order_by("-pk")[:NEWEST]
+    )
+    fits, refused = [], []
+    for done, record in enumerate(records, start=1):
+        try:
+            fits.append({"sheet": record.sheet.number} | fit_of(record))
+        except (WeldingRefusal, Refused) as fault:
+            refused.append(f"{record.sheet.number}: {fault}")
+        progress(done, len(records), "Fitting the cooling of each record")
+    return {"fits": fits, "refused": refused}
+
+
+def fit_of(record: FieldRecord) -> dict[str, Any]:
+    """The whole loss in W/(m2 K) that brings the model nearest this record's temperatures.
+
+    Air and rail are those of an ordinary day: the sheet does not hold the night's own. Raises
+    OutsideValidity where the temperatures do not say how fast the steel cooled.
+    """
+    estimate: Estimate = record.sheet.estimate
+    work, edition = repair_work(work_of(record.sheet.job)), edition_used(estimate)
+    zones = enumerate(ordered_zones(work), start=1)
+    plans = tuple(plan_zone(number, zone, work, edition) for number, zone in zones)
+    day = ordinary_day()
+    state = record.content["state"]
+    passes = passes_of(_layers(record.sheet.content, state), _readings(state))
+    answer: dict[str, Any] = as_json(fitted_loss(heat_job(work, plans, edition, day), passes))
+    return answer
+
+
+def _layers(content: Mapping[str, Any], state: Mapping[str, Any]) -> list[LayerWorked]:
+    went = {stage["key"]: stage for stage in state["stages"] if stage["ended_at"]}
+    begun = _begun(state)
+    return [
+        LayerWorked(
+            zone=zone["key"],
+            layer=layer["number"],
+            beads=layer["beads"],
+            bead_arc_min=layer["arc_min"] / layer["beads"],
+            start_min=_minutes(went[key]["started_at"], begun),
+            end_min=_minutes(went[key]["ended_at"], begun),
+        )
+        for zone in content["zones"]
+        for layer in zone["layers"]
+        if (key := f"{zone['key']}.layer-{layer['number']:02d}") in went
+    ]
+
+
+def _readings(state: Mapping[str, Any]) -> list[TemperatureRead]:
+    begun = _begun(state)
+    return [
+        TemperatureRead(read["zone"], _minutes(read["at"], begun), float(read["degc"]))
+        for read in sorted(state["pass_temperatures"], key=lambda one: str(one["at"]))
+    ]
+
+
+def _begun(state: Mapping[str, Any]) -> datetime:
+    return datetime.fromisoformat(state["started_at"])
+
+
+def _minutes(at: str, begun: datetime) -> float:
+    return (datetime.fromisoformat(at) - begun).total_seconds() / 60
