@@ -8,6 +8,7 @@ from zlib import crc32
 from repairs.models import Estimate, RepairJob
 from repairs.services.editions import approved_editions
 from repairs.services.learning import learnt
+from repairs.welding.at_current import at_current
 from repairs.welding.estimate import estimate
 from repairs.welding.grinding import estimate_grinding
 from repairs.welding.learning import NO_EXPERIENCE, Experience
@@ -93,14 +94,19 @@ def worked_out_for(
     conditions: Conditions,
     own: Own = None,
     known: Known = None,
+    current_a: float | None = None,
 ) -> RepairEstimate:
-    """What the work takes in given conditions, by the edition of the procedure in force ``on``."""
+    """What the work takes in given conditions, by the edition of the procedure in force ``on``.
+
+    ``current_a`` is another current than the procedure's, for a question that keeps nothing.
+    """
     seed = seed_of(work)
     experience = known_of(procedure, known)
     if work.disposition is Disposition.GRIND:
         return estimate_grinding(repair_work(work), conditions, seed, experience)
     edition = procedure_in_force(procedure, on, _read(own))
-    return estimate(repair_work(work), edition, conditions, seed, experience)
+    chosen = edition if current_a is None else at_current(edition, current_a)
+    return estimate(repair_work(work), chosen, conditions, seed, experience)
 
 
 def seed_of(work: Work) -> int:

@@ -4,7 +4,14 @@ from datetime import date
 from typing import Any
 
 from repairs.models import RepairJob
-from repairs.services.estimates import GRINDING, edition_on, ordinary_day, repair_work, seed_of
+from repairs.services.estimates import (
+    GRINDING,
+    edition_on,
+    known_of,
+    ordinary_day,
+    repair_work,
+    seed_of,
+)
 from repairs.services.jobs import work_of
 from repairs.services.plain import as_json
 from repairs.welding.changes import what_it_changes
@@ -41,7 +48,8 @@ def carry_out_other_ways(run: LongRun, progress: Progress) -> dict[str, Any]:
         progress(0, 2, "Working out what would change the waits")
         changes = what_it_changes(patches, edition, ordinary_day())
         progress(1, 2, "Working out the windows")
-        ways = splits(patches, edition, ordinary_day(), seed_of(work))
+        known = known_of(job.procedure, None)
+        ways = splits(patches, edition, ordinary_day(), seed_of(work), known)
     except WeldingRefusal as refusal:
         raise Refused(str(refusal)) from refusal
     progress(2, 2, "Worked out")

@@ -4,11 +4,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from repairs.models import RepairJob
-from repairs.services.estimates import edition_on, ordinary_day, repair_work, seed_of
+from repairs.services.editions import approved_editions
+from repairs.services.estimates import edition_on, ordinary_day, worked_out_for
 from repairs.services.jobs import work_of
-from repairs.welding.at_current import at_current, current_range_a
-from repairs.welding.estimate import estimate
-from repairs.welding.grinding import estimate_grinding
+from repairs.welding.at_current import current_range_a
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.result import Estimate
@@ -60,17 +59,16 @@ def try_out(job: RepairJob, day: Day, on: date) -> TriedOut:
     """
     if day.quench not in QUENCHES:
         raise Refused(f"Air on the casting is one of {', '.join(QUENCHES)}, not {day.quench!r}.")
-    work, edition = work_of(job), edition_on(job.procedure, on)
-    patches, seed = repair_work(work), seed_of(work)
+    own = approved_editions()
+    edition = edition_on(job.procedure, on, own)
+    conditions = _conditions(day, edition)
     try:
-        conditions = _conditions(day, edition)
-        if edition is None:
-            return TriedOut(day, estimate_grinding(patches, conditions, seed), None)
-        chosen = edition if day.current_a is None else at_current(edition, day.current_a)
-        answer = estimate(patches, chosen, conditions, seed)
+        answer = worked_out_for(
+            work_of(job), job.procedure, on, conditions, own, current_a=day.current_a
+        )
     except WeldingRefusal as refusal:
         raise Refused(str(refusal)) from refusal
-    return TriedOut(day, answer, current_range_a(edition))
+    return TriedOut(day, answer, current_range_a(edition) if edition else None)
 
 
 def _conditions(day: Day, edition: Procedure | None) -> Conditions:

@@ -5,9 +5,12 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from repairs.services.field_records import sign_record
 from repairs.services.other_ways import KIND, carry_out_other_ways, newest_ways, request_other_ways
+from repairs.services.try_out import try_out, usual_day
 from tests import railway
 from tests.repairs import rows
+from tests.repairs.trackside import Night
 from turnouts.access import Forbidden
 from turnouts.analysis.terms import Role
 from turnouts.models import LongRun
@@ -29,6 +32,23 @@ def test_one_zone_is_done_in_one_window_and_costs_nothing_extra() -> None:
     assert way["extra_set_up_min"] == pytest.approx(0)
     assert way["longest_p95_min"] == pytest.approx(job.estimates.get().p95_min, rel=0.02)
     assert newest_ways(job) == done
+
+
+def test_records_move_windows_and_other_days_as_they_move_estimates() -> None:
+    sheet = rows.sheet()
+    welder = sheet.people.get()
+    night = Night(sheet)
+    night.whole(factor=2.0)
+    assert night.send(welder, minute=2000).refused == []
+    sign_record(by=welder, sheet=sheet, statement="", at=night.at(2001))
+    engineer = railway.person(Role.ENGINEER)
+    job = rows.job(by=engineer)
+    made = job.estimates.get()
+    assert made.detail["learnt"] != []
+    same_day = try_out(job, usual_day(job, rows.DAY), rows.DAY).answer
+    assert same_day.p50_min == pytest.approx(made.p50_min)
+    done = carry_out(run_id=asked(engineer, job).pk, work=carry_out_other_ways)
+    assert done.result["splits"][0]["longest_p95_min"] == pytest.approx(made.p95_min)
 
 
 def test_the_plan_as_it_stands_comes_first_and_more_air_never_waits_longer() -> None:
