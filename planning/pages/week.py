@@ -22,7 +22,7 @@ from turnouts.access import Action, may, visible
 from turnouts.models import LongRun, Territory
 from turnouts.pages.asking import Asked, found, page
 from turnouts.services.errors import Refused
-from turnouts.services.runs import with_progress
+from turnouts.services.runs import newest_run, with_progress
 
 
 @page(Action.SEE_SHEETS)
@@ -111,8 +111,7 @@ def _unplanned(place: Territory, span: Week) -> dict[str, Any]:
 def _latest_run(place: Territory, span: Week) -> LongRun | None:
     """A planning run of this week that has not finished, or that failed last."""
     asked = {"territory": place.code, "week": span.monday.isoformat()}
-    runs = LongRun.objects.filter(kind=KIND, asked__contains=asked).order_by("-requested_at")
-    newest = runs.select_related("requested_by").first()
+    newest = newest_run(KIND, asked)
     return with_progress(newest) if newest is not None and newest.state != "done" else None
 
 

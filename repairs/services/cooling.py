@@ -13,11 +13,11 @@ from repairs.welding.heat.fit import fitted_loss
 from repairs.welding.heat.passes import LayerWorked, TemperatureRead, passes_of
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.waits import heat_job
-from repairs.welding.zoneplan import ordered_zones, plan_zone
+from repairs.welding.zoneplan import plan_zones
 from turnouts.access import Action, require, visible
 from turnouts.models import LongRun, Person
 from turnouts.services.errors import Refused
-from turnouts.services.runs import Progress, start_run
+from turnouts.services.runs import Progress, newest_run, start_run
 
 KIND = "cooling"
 TASK = "repairs.cooling_fit"
@@ -34,8 +34,7 @@ def request_cooling_fit(*, by: Person, request_key: str) -> LongRun:
 
 def newest_cooling_fit(by: Person) -> LongRun | None:
     """The person's own last fit: it holds what they may see."""
-    runs = LongRun.objects.filter(kind=KIND, requested_by=by)
-    return runs.order_by("-requested_at", "-pk").first()
+    return newest_run(KIND, by=by)
 
 
 def carry_out_cooling_fit(run: LongRun, progress: Progress) -> dict[str, Any]:
@@ -66,9 +65,7 @@ def fit_of(record: FieldRecord) -> dict[str, Any]:
     """
     estimate: Estimate = record.sheet.estimate
     work, edition = repair_work(work_of(record.sheet.job)), edition_used(estimate)
-    zones = enumerate(ordered_zones(work), start=1)
-    plans = tuple(plan_zone(number, zone, work, edition) for number, zone in zones)
-    day = ordinary_day()
+    plans, day = plan_zones(work, edition), ordinary_day()
     state = record.content["state"]
     passes = passes_of(_layers(record.sheet.content, state), _readings(state))
     answer: dict[str, Any] = as_json(fitted_loss(heat_job(work, plans, edition, day), passes))

@@ -20,7 +20,7 @@ from repairs.welding.split import splits
 from turnouts.access import Action, require
 from turnouts.models import LongRun, Person
 from turnouts.services.errors import Refused
-from turnouts.services.runs import Progress, start_run
+from turnouts.services.runs import Progress, newest_run, start_run
 
 KIND = "other ways"
 TASK = "repairs.other_ways"
@@ -64,5 +64,4 @@ def carry_out_other_ways(run: LongRun, progress: Progress) -> dict[str, Any]:
 
 def newest_ways(job: RepairJob) -> LongRun | None:
     """The last time anybody asked for the other ways of a job."""
-    runs = LongRun.objects.filter(kind=KIND, asked__job=job.reference)
-    return runs.order_by("-requested_at", "-pk").first()
+    return newest_run(KIND, {"job": job.reference})

@@ -15,6 +15,7 @@ from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, Forbidden, require, territory_ids
 from turnouts.models import LongRun, Person
 from turnouts.services.errors import Conflict, Refused, check_version
+from turnouts.services.runs import newest_run
 
 LETTERS = 300
 WORDS_LETTERS = 200
@@ -160,8 +161,7 @@ def why_not_approve(edition: OwnerProcedure, preview: LongRun | None, on: date) 
 
 def newest_preview(edition: OwnerProcedure) -> LongRun | None:
     """The last preview that anybody asked for."""
-    runs = LongRun.objects.filter(kind=PREVIEW, asked__edition=edition.pk)
-    return runs.order_by("-requested_at", "-pk").first()
+    return newest_run(PREVIEW, {"edition": edition.pk})
 
 
 def as_proposed(edition: OwnerProcedure) -> Procedure:

@@ -8,6 +8,7 @@ from repairs.services.territory_rules import approved_rules, set_names
 from turnouts.access import Action, Forbidden, require, territory_ids
 from turnouts.models import LongRun, Person, Territory
 from turnouts.services.errors import Conflict, Refused
+from turnouts.services.runs import newest_run
 
 Proposed = OwnerRule | RuleSetChange
 P = TypeVar("P", OwnerRule, RuleSetChange)
@@ -39,8 +40,7 @@ def proposal_of(run: LongRun) -> Proposed:
 
 def newest_preview(row: Proposed) -> LongRun | None:
     """The last preview that anybody asked for."""
-    runs = LongRun.objects.filter(kind=PREVIEW, asked__contains=asked_of(row))
-    return runs.order_by("-requested_at", "-pk").first()
+    return newest_run(PREVIEW, asked_of(row))
 
 
 def why_not_preview(row: Proposed, preview: LongRun | None, on: date) -> str:

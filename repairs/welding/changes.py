@@ -12,7 +12,7 @@ from repairs.welding.procedures import Procedure
 from repairs.welding.rows_toml import table_of
 from repairs.welding.waits import heat_job, quench_w_per_m2_k
 from repairs.welding.work import COLDEST_DEGC, Conditions, RepairWork
-from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
+from repairs.welding.zoneplan import ZonePlan, plan_zones
 from turnouts.analysis.terms import FrogDesign, Zone
 
 QUENCH_TIMES = 2.0
@@ -42,8 +42,7 @@ def what_it_changes(
     Zones by turns are left out where there is one zone only, and on a self-guarded frog whose
     guarding face must be restored before its point (49 CFR 213.141(b)).
     """
-    zones = enumerate(ordered_zones(work), start=1)
-    plans = tuple(plan_zone(number, zone, work, procedure) for number, zone in zones)
+    plans = plan_zones(work, procedure)
     planned = run_heat(heat_job(work, plans, procedure, conditions))
     made = [Change("as_planned", "As planned.", planned.wait_min, _length(planned), 0.0)]
     for key, said, changed in _days(procedure, conditions):

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from repairs.welding.consumables import Material, weld_materials
 from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_kj_per_mm
-from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
+from repairs.welding.figures import ROAD_NOT_COUNTED, loads, row_assumptions, times
 from repairs.welding.grinding import estimate_grinding
 from repairs.welding.heat.run_result import HeatRun
 from repairs.welding.heat.t85 import cooling_advice
@@ -29,14 +29,14 @@ from repairs.welding.steps import order_caution, weld_hold_points, weld_steps
 from repairs.welding.timeline import Stage
 from repairs.welding.waits import forecast_heat, heat_assumptions, layer_heats
 from repairs.welding.work import Conditions, RepairWork, check_conditions, check_work
-from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
+from repairs.welding.zoneplan import ZonePlan, plan_zones
 from turnouts.analysis.terms import Steel
 
 __all__ = ["deposit_efficiency", "estimate", "estimate_grinding"]
 
 ROW_FILES = ("stages", "heating", "metals", "zones", "materials")
 NOT_COUNTED = (
-    TRAVEL_NOT_COUNTED,
+    ROAD_NOT_COUNTED,
     "Cooling is a forecast from heat flow in a simple shape; the measured temperature, not the "
     "forecast, says when the next bead may start.",
     "A closed side of a cavity is sloped, an open side stands square to the edge of the casting.",
@@ -60,10 +60,7 @@ def estimate(
     check_work(work)
     check_conditions(conditions)
     _check_procedure(work, procedure)
-    plans = tuple(
-        plan_zone(number, zone, work, procedure)
-        for number, zone in enumerate(ordered_zones(work), start=1)
-    )
+    plans = plan_zones(work, procedure)
     heat = forecast_heat(work, plans, procedure, conditions)
     stages = _weld_stages(plans, heat, procedure, conditions)
     settings = procedure.settings

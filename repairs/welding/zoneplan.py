@@ -60,6 +60,12 @@ def ordered_zones(work: RepairWork) -> tuple[ZoneWork, ...]:
     return tuple(sorted(work.zones, key=lambda zone: zone.zone is not Zone.GUARD_FACE))
 
 
+def plan_zones(work: RepairWork, procedure: Procedure) -> tuple[ZonePlan, ...]:
+    """Every zone worked out, in the order of welding; raises what ``plan_zone`` raises."""
+    zones = enumerate(ordered_zones(work), start=1)
+    return tuple(plan_zone(number, zone, work, procedure) for number, zone in zones)
+
+
 def plan_zone(number: int, zone: ZoneWork, work: RepairWork, procedure: Procedure) -> ZonePlan:
     """Work one zone out; raises CavityRefusal where it must not or cannot be welded."""
     settings, density = procedure.settings, density_of(work.steel)

@@ -29,7 +29,7 @@ from repairs.welding.lump import heated_body
 from repairs.welding.procedures import procedure_in_force
 from repairs.welding.waits import heat_job
 from repairs.welding.work import Conditions, RepairWork, ZoneWork
-from repairs.welding.zoneplan import ordered_zones, plan_zone
+from repairs.welding.zoneplan import plan_zones
 from tests.repairs.welding.heat.bodies import CARBON, MANGANESE, after_line, after_point
 from turnouts.analysis.terms import ComponentKind, FrogDesign, Steel, Zone
 
@@ -134,9 +134,7 @@ def job_of(beads: int) -> HeatJob:
     )
     wire = procedure_in_force("manganese-wire", ON)
     wire = replace(wire, interpass=replace(wire.interpass, limit_degc=200.0))
-    zones = enumerate(ordered_zones(work), start=1)
-    plans = tuple(plan_zone(number, zone, work, wire) for number, zone in zones)
-    job = heat_job(work, plans, wire, MILD)
+    job = heat_job(work, plan_zones(work, wire), wire, MILD)
     left, kept = beads, []
     for zone in job.zones:
         if left > 0:

@@ -65,6 +65,16 @@ def _send(run: LongRun) -> None:
     current_app.signature(run.task, args=(run.pk,)).apply_async()
 
 
+def newest_run(
+    kind: str, asked: dict[str, Any] | None = None, by: Person | None = None
+) -> LongRun | None:
+    """The last run of a kind that was asked at least this, by this person where one is named."""
+    runs = LongRun.objects.filter(kind=kind, asked__contains=asked or {})
+    if by is not None:
+        runs = runs.filter(requested_by=by)
+    return runs.select_related("requested_by").order_by("-requested_at", "-pk").first()
+
+
 def send_again(*, now: datetime) -> int:
     """Queue once more every run whose message was lost with the queue; gives how many.
 

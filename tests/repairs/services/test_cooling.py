@@ -16,7 +16,7 @@ from repairs.welding.heat.passes import passes_of
 from repairs.welding.heat.replay import temperatures_at
 from repairs.welding.refusals import OutsideValidity
 from repairs.welding.waits import heat_job
-from repairs.welding.zoneplan import ordered_zones, plan_zone
+from repairs.welding.zoneplan import plan_zones
 from tests import railway
 from tests.repairs import rows
 from tests.repairs.trackside import Night
@@ -90,9 +90,7 @@ def _minute(night: Night, kind: str, key: str, begun: datetime) -> float:
 
 def _heat_job(sheet: JobSheet):
     work, edition = repair_work(work_of(sheet.job)), edition_used(sheet.estimate)
-    zones = enumerate(ordered_zones(work), start=1)
-    plans = tuple(plan_zone(number, zone, work, edition) for number, zone in zones)
-    return heat_job(work, plans, edition, ordinary_day())
+    return heat_job(work, plan_zones(work, edition), edition, ordinary_day())
 
 
 def test_a_planted_loss_is_found_again_within_its_own_doubt() -> None:

@@ -11,19 +11,14 @@ from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import OutsideValidity, WeldingRefusal
 from repairs.welding.waits import forecast_heat, heat_job, layer_heats
 from repairs.welding.work import Conditions, RepairWork, ZoneWork
-from repairs.welding.zoneplan import ZonePlan, ordered_zones, plan_zone
+from repairs.welding.zoneplan import plan_zones
 from turnouts.analysis.terms import ComponentKind, Steel, Zone
 
 MILD = Conditions(15, 15)
 
 
-def plans_of(work: RepairWork, procedure: Procedure) -> tuple[ZonePlan, ...]:
-    zones = enumerate(ordered_zones(work), start=1)
-    return tuple(plan_zone(number, zone, work, procedure) for number, zone in zones)
-
-
 def run(procedure: Procedure, work: RepairWork, day: Conditions = MILD) -> HeatRun:
-    return forecast_heat(work, plans_of(work, procedure), procedure, day)
+    return forecast_heat(work, plan_zones(work, procedure), procedure, day)
 
 
 def limited(procedure: Procedure, degc: float) -> Procedure:
@@ -44,7 +39,7 @@ def found(wire: Procedure, frog_work: RepairWork) -> HeatRun:
 def test_every_bead_is_laid_once_in_turn_and_in_alternating_directions(
     found: HeatRun, wire: Procedure, frog_work: RepairWork
 ) -> None:
-    plans = plans_of(frog_work, wire)
+    plans = plan_zones(frog_work, wire)
     assert len(found.beads) == sum(plan.beads.beads for plan in plans)
     first = found.layer_beads(plans[0].key, 1)
     assert [bead.direction for bead in first[:3]] == ["toe to heel", "heel to toe", "toe to heel"]
@@ -107,7 +102,7 @@ def test_by_turns_no_bead_waits_longer_in_all_than_zone_after_zone(
     zones = (ZoneWork(Zone.TOE, 150, 40, 8, 4), ZoneWork(Zone.HEEL, 150, 40, 8, 4))
     apart = replace(frog_work, zones=zones)
     cold = limited(wire, 120)
-    plans = plans_of(apart, cold)
+    plans = plan_zones(apart, cold)
     turns = run_heat(heat_job(apart, plans, cold, MILD, by_turns=True))
     assert turns.wait_min < run(cold, apart).wait_min
     assert len({bead.zone for bead in turns.beads[:2]}) == 2
@@ -144,7 +139,7 @@ def test_a_thinned_curve_keeps_ends_and_turning_points() -> None:
 def test_layers_carry_their_waits_and_their_hottest_reading(
     found: HeatRun, wire: Procedure, frog_work: RepairWork
 ) -> None:
-    plans = plans_of(frog_work, wire)
+    plans = plan_zones(frog_work, wire)
     heats = [heat for plan in plans for heat in layer_heats(found, plan)]
     assert sum(heat.wait_min for heat in heats) == pytest.approx(found.wait_min)
     assert max(heat.hottest_degc for heat in heats) == max(b.ready_degc for b in found.beads)
@@ -194,18 +189,18 @@ def test_the_place_is_beside_the_weld_or_past_its_end_where_the_part_is_too_narr
     wire: Procedure, rail_wire: Procedure, frog_work: RepairWork, point_work: RepairWork
 ) -> None:
     # 25 mm beside the weld on a frog; three inches in line with the weld on a rail head of 75 mm.
-    frog = laid_out(plans_of(frog_work, wire), ComponentKind.FROG, 25.0)
+    frog = laid_out(plan_zones(frog_work, wire), ComponentKind.FROG, 25.0)
     for each in frog:
         assert "beside" in each.spot_words
         assert each.low_m < each.spot.along < each.high_m
-    (rail,) = laid_out(plans_of(point_work, rail_wire), ComponentKind.SWITCH_POINT, 75.0)
+    (rail,) = laid_out(plan_zones(point_work, rail_wire), ComponentKind.SWITCH_POINT, 75.0)
     assert rail.spot.along == pytest.approx(rail.high_m + 0.075)
     assert "past its end" in rail.spot_words
 
 
 def test_two_patches_of_one_zone_lie_end_to_end(wire: Procedure, frog_work: RepairWork) -> None:
     twice = replace(frog_work, zones=(frog_work.zones[0], frog_work.zones[0]))
-    first, second = laid_out(plans_of(twice, wire), ComponentKind.FROG, 25.0)
+    first, second = laid_out(plan_zones(twice, wire), ComponentKind.FROG, 25.0)
     assert second.low_m == pytest.approx(first.high_m)
 
 
