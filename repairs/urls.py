@@ -55,6 +55,7 @@ urlpatterns = [
     path("forecasts.csv", forecasts.forecasts_csv, name="forecasts-csv"),
     path("sheets/<str:number>/record/", records.record, name="job-sheet-record"),
     path("sheets/<str:number>/record.json", records.as_file, name="job-sheet-record-file"),
+    path("sheets/<str:number>/record.pdf", records.as_paper, name="job-sheet-record-paper"),
     path("sheets/<str:number>/record/sign/", records.sign, name="job-sheet-sign"),
     path("sheets/<str:number>/record/correct/", records.correct, name="job-sheet-correct"),
     path("sheets/<str:number>/record/let-start/", records.let, name="let-start"),

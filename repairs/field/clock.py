@@ -82,7 +82,7 @@ def clock(sheet: FieldSheet, state: FieldState, now: datetime) -> Clock:
     ways = _ways(sheet, state, own, left, minutes)
     stages = _stage_clocks(sheet, state, own, left, begins)
     median = _at(sheet, _sum(own, left), 0.5)
-    done = state.phase in (Phase.HANDED_BACK, Phase.BROKEN_OFF)
+    done = state.is_over
     under = not done and chance < sheet.set_chance
     return Clock(
         now=now,

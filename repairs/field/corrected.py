@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from repairs.field.events import Correction as CorrectionData
-from repairs.field.events import Event, Kind, read_data
+from repairs.field.events import Data, Event, Kind, read_data
 from repairs.field.reading import BadEvent
 from repairs.field.state import About, Correction, Said, as_json
 
@@ -83,11 +83,19 @@ def _shown(event: Event, data: CorrectionData, target: Event) -> Correction:
     now = "struck out"
     if data.data is not None:
         at = f", at {data.at:%Y-%m-%d %H:%M}" if data.at else ""
-        now = _words(as_json(read_data(target.kind, data.data))) + at
-    was = f"{target.kind.label}: {_words(as_json(target.data))}".strip(": ")
+        now = in_words(read_data(target.kind, data.data)) + at
+    was = f"{target.kind.label}: {in_words(target.data)}".strip(": ")
     return Correction(event.id, data.of, was, now or "as it was", data.reason, event.by, event.at)
 
 
-def _words(data: dict[str, object]) -> str:
-    said = (f"{k.replace('_', ' ')} {v}" for k, v in data.items() if v not in (None, "", False))
+def in_words(data: Data) -> str:
+    """What an event says beside its kind, as it was entered; empty where the kind says all."""
+    held = as_json(data).items()
+    said = (f"{k.replace('_', ' ')} {_said(v)}" for k, v in held if v not in (None, "", False, []))
     return ", ".join(said)
+
+
+def _said(value: object) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in value.items())
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)

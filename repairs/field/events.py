@@ -145,6 +145,11 @@ class HandedBack:
     speed_kmh: Decimal | None = None
     note: str = ""
 
+    @property
+    def unrestricted(self) -> bool:
+        """No speed was given because there is no new restriction: as found, or restored."""
+        return self.speed_kmh is None and self.state in (TrackState.AS_FOUND, TrackState.RESTORED)
+
 
 @dataclass(frozen=True, slots=True)
 class BrokenOff:

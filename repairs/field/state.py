@@ -219,6 +219,11 @@ class FieldState:
         return next(stage for stage in self.stages if stage.key == key)
 
     @property
+    def is_over(self) -> bool:
+        """Handed back or broken off: nothing more of the work is due, and it may be signed."""
+        return self.phase in (Phase.HANDED_BACK, Phase.BROKEN_OFF)
+
+    @property
     def proved(self) -> bool:
         """Whether the penetrant is clean or not part of it, and every reading is within limits."""
         return self.proof in (Proof.CLEAN, Proof.NOT_REQUIRED) and self.within_limits

@@ -12,11 +12,12 @@ from django.views.decorators.http import require_POST
 from repairs.field.penetrant import ONLY_OPEN
 from repairs.field.state import as_json
 from repairs.models import FieldPhoto, JobSheet, TrackRestriction
+from repairs.paper.record import record_paper
 from repairs.services.field_effects import confirm_restriction
 from repairs.services.field_export import record_export
-from repairs.services.field_records import ENDED, correct_record, may_sign, sign_record
+from repairs.services.field_reading import read_record
+from repairs.services.field_records import correct_record, may_sign, sign_record
 from repairs.services.field_rights import let_start, may_write
-from repairs.services.field_rows import break_in_events, events_of, field_state
 from turnouts.access import Action, may
 from turnouts.analysis.units import Dimension, parse
 from turnouts.models import Person
@@ -35,30 +36,19 @@ def _sheet(request: Asked, number: str) -> JobSheet:
 def record(request: Asked, number: str) -> HttpResponse:
     """Everything that was entered, what follows from it, and who put their name to it."""
     row = _sheet(request, number)
-    rows = events_of(row)
-    state = field_state(row, rows)
-    records = list(row.records.order_by("number"))
+    read = read_record(row)
     territory = row.job.turnout.territory
     signed = may_sign(request.user, row)
-    behind = bool(records) and records[-1].content["events_sha256"] != (
-        rows[-1].sha256 if rows else ""
-    )
     context = {
         "sheet": row,
-        "state": state,
-        "events": rows,
-        "records": records,
-        "restriction": TrackRestriction.objects.filter(sheet=row).first(),
-        "overrides": row.start_overrides.select_related("person", "by"),
+        "read": read,
+        "state": read.state,
         "people": row.people.order_by("username"),
-        "pictures": FieldPhoto.objects.filter(event__sheet=row).select_related("event"),
-        "broken": break_in_events(row),
-        "behind": behind,
-        "may_sign": signed and not records and state.phase in ENDED,
-        "may_correct": signed and bool(records),
+        "may_sign": signed and not read.signatures and read.state.is_over,
+        "may_correct": signed and bool(read.signatures),
         "may_write": may_write(request.user, row),
         "may_confirm": may(request.user, Action.CONFIRM, territory),
-        "may_let": may(request.user, Action.LET_START, territory) and not state.started,
+        "may_let": may(request.user, Action.LET_START, territory) and not read.state.started,
         "only_open": ONLY_OPEN,
     }
     return render(request, "repairs/record.html", context)
@@ -127,6 +117,18 @@ def as_file(request: Asked, number: str) -> JsonResponse:
     row = _sheet(request, number)
     answer = JsonResponse(as_json(record_export(row)), json_dumps_params={"indent": 2})
     answer["Content-Disposition"] = f'attachment; filename="{row.number}-record.json"'
+    return answer
+
+
+@page(Action.SEE_SHEETS)
+def as_paper(request: Asked, number: str) -> HttpResponse:
+    """The same record as PDF, with its photographs small."""
+    row = _sheet(request, number)
+    answer = HttpResponse(
+        record_paper(read_record(row), request.user.units), content_type="application/pdf"
+    )
+    answer["Content-Disposition"] = f'inline; filename="{row.number}-record.pdf"'
+    answer["Cache-Control"] = "private, no-cache"
     return answer
 
 

@@ -1,25 +1,16 @@
-"""A job sheet as PDF: two pages to work by, then the drawings.
-
-The layout is ``sheet.typ``. What the sheet says goes in as JSON, never as markup, so no text of
-anybody's can change the layout.
-"""
+"""A job sheet as PDF: two pages to work by, then the drawings. The layout is ``sheet.typ``."""
 
 import io
 import json
-from functools import cache, lru_cache
-from pathlib import Path
-from threading import Lock
-from typing import Any, cast
+from functools import lru_cache
+from typing import Any
 
 import segno
-import typst
 
 from repairs.models import JobSheet
+from repairs.paper.press import pressed
 from repairs.templatetags.repairs import clock, day_and_clock, hours, percent
 from repairs.welding.wording import size, temperature
-
-HERE = Path(__file__).parent
-_one_at_a_time = Lock()
 
 
 def paper_for(sheet: JobSheet, address: str) -> bytes:
@@ -32,19 +23,7 @@ def paper_for(sheet: JobSheet, address: str) -> bytes:
 @lru_cache(maxsize=64)
 def _printed(data: str) -> bytes:
     """A sheet never changes, so the same words are set once."""
-    with _one_at_a_time:  # the compiler keeps fonts and layout between calls, for one at a time
-        printed = _compiler().compile(format="pdf", sys_inputs={"sheet": data})
-    return cast(bytes, printed)  # a list only where every page is asked for as a picture
-
-
-@cache
-def _compiler() -> typst.Compiler:
-    return typst.Compiler(
-        input=str(HERE / "sheet.typ"),
-        root=str(HERE),
-        font_paths=[str(HERE / "fonts")],
-        ignore_system_fonts=True,
-    )
+    return pressed("sheet.typ", data)
 
 
 def _qr(address: str) -> str:

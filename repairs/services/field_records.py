@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from repairs.field.chain import Link, digest_of, first_break
 from repairs.field.reduce import state_of
-from repairs.field.state import FieldState, Phase, as_json
+from repairs.field.state import FieldState, as_json
 from repairs.models import FieldRecord, JobSheet
 from repairs.services.field_closing import close_job
 from repairs.services.field_rights import qualification_on
@@ -27,8 +27,6 @@ from turnouts.services.tonnage import during_mgt
 
 _ONE_AT_A_TIME = 0x5349474E
 """Key of the database's lock under which records are numbered."""
-
-ENDED = (Phase.HANDED_BACK, Phase.BROKEN_OFF)
 
 
 def may_sign(person: Person, sheet: JobSheet) -> bool:
@@ -55,7 +53,7 @@ def sign_record(*, by: Person, sheet: JobSheet, statement: str, at: datetime) ->
         raise Conflict(f"The record of sheet {row.number} is signed; correct it instead.")
     facts, events = facts_of(row), events_of(row)
     state = state_of(facts, [as_event(event) for event in events])
-    if state.phase not in ENDED:
+    if not state.is_over:
         raise Refused(
             f"Sheet {row.number} is not ended: hand the track back or break the job off first."
         )

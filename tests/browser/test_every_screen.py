@@ -108,6 +108,7 @@ NO_SCREEN = {
     "job-sheet-paper": "a PDF",
     "trackside-worker": "a script",
     "job-sheet-record-file": "a file",
+    "job-sheet-record-paper": "a PDF",
     "forecasts-csv": "a file",
     "component-wear-csv": "a file",
     "repeat-offenders-csv": "a file",

@@ -31,6 +31,10 @@ ADDRESSES = {
     "job-sheets": "SEE_SHEETS",
     "job-sheet": "SEE_SHEETS",
     "job-sheet-paper": "SEE_SHEETS",
+    "job-sheet-work": "SEE_SHEETS",
+    "job-sheet-record": "SEE_SHEETS",
+    "job-sheet-record-file": "SEE_SHEETS",
+    "job-sheet-record-paper": "SEE_SHEETS",
 }
 MAY_SEE_SHEETS = ("welder", "supervisor", "engineer")
 
@@ -40,8 +44,7 @@ def address_of(name: str, sheet: JobSheet) -> str:
         "defect": sheet.job.treats.get().defect.reference,
         "job": sheet.job.reference,
         "job-sheet": sheet.number,
-        "job-sheet-paper": sheet.number,
-    }.get(name)
+    }.get(name, sheet.number if name.startswith("job-sheet-") else None)
     return reverse(name, args=[argument] if argument else [])
 
 
@@ -55,7 +58,7 @@ def test_a_page_opens_for_the_roles_that_may_and_is_403_for_the_others(
     assert client.get(address_of(name, sheet)).status_code == (200 if allowed else 403)
 
 
-@pytest.mark.parametrize("name", ["defect", "job", "job-sheet", "job-sheet-paper"])
+@pytest.mark.parametrize("name", [name for name in ADDRESSES if not name.endswith("s")])
 def test_what_lies_in_another_territory_is_404(name: str, sheet: JobSheet) -> None:
     assert as_("engineer", railway.territory()).get(address_of(name, sheet)).status_code == 404
 

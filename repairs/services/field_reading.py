@@ -1,0 +1,88 @@
+"""The record of one sheet, read once for the page, the paper and programs."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from repairs.field.chain import first_break
+from repairs.field.corrected import in_words
+from repairs.field.state import Correction, FieldState
+from repairs.models import (
+    FieldEvent,
+    FieldPhoto,
+    FieldRecord,
+    JobSheet,
+    StartOverride,
+    TrackRestriction,
+)
+from repairs.services.field_rows import as_event, event_links, events_of, field_state
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry as it arrived, what it says, and the correction that holds, if there is one."""
+
+    row: FieldEvent
+    says: str
+    corrected: Correction | None
+
+
+@dataclass(frozen=True)
+class Signature:
+    """A signed record; ``new`` are the numbers of the entries it was the first to take up."""
+
+    row: FieldRecord
+    new: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class RecordRead:
+    """Everything that was entered, what follows from it, and who put their name to it.
+
+    ``broken`` names the first entry that was tampered with; ``behind`` says that entries came
+    after the last signature.
+    """
+
+    sheet: JobSheet
+    state: FieldState
+    entries: tuple[Entry, ...]
+    signatures: tuple[Signature, ...]
+    restriction: TrackRestriction | None
+    overrides: tuple[StartOverride, ...]
+    pictures: tuple[FieldPhoto, ...]
+    broken: str
+    behind: bool
+
+
+def read_record(sheet: JobSheet) -> RecordRead:
+    """The record of a sheet, in a number of queries that its length does not change."""
+    rows = events_of(sheet)
+    state = field_state(sheet, rows)
+    records = list(sheet.records.order_by("number"))
+    head = rows[-1].sha256 if rows else ""
+    return RecordRead(
+        sheet=sheet,
+        state=state,
+        entries=tuple(_entries(rows, state)),
+        signatures=tuple(_signatures(records)),
+        restriction=TrackRestriction.objects.select_related("confirmed_by")
+        .filter(sheet=sheet)
+        .first(),
+        overrides=tuple(sheet.start_overrides.select_related("person", "by")),
+        pictures=tuple(FieldPhoto.objects.filter(event__sheet=sheet).select_related("event")),
+        broken=first_break(event_links(rows, sheet.number)),
+        behind=bool(records) and records[-1].content["events_sha256"] != head,
+    )
+
+
+def _entries(rows: list[FieldEvent], state: FieldState) -> Iterator[Entry]:
+    corrected = {one.of: one for one in state.corrections}
+    for row in rows:
+        yield Entry(row, in_words(as_event(row).data), corrected.get(str(row.event_id)))
+
+
+def _signatures(records: list[FieldRecord]) -> Iterator[Signature]:
+    before = 0
+    for row in records:
+        numbers = [one["number"] for one in row.content["events"]]
+        yield Signature(row, tuple(number for number in numbers if number > before))
+        before = max(numbers, default=before)
