@@ -10,8 +10,6 @@ from repairs.field.state import About, HoldPoint, PassReading, Said, StageIs, St
 from turnouts.analysis.terms import Quantity, Zone
 
 GUARD_FIRST = "49 CFR 213.141(b)"
-OPENING = ("briefing", "measuring")
-"""Stages in which nothing is cut yet."""
 
 
 def hold_points(sheet: FieldSheet, events: Sequence[Event]) -> tuple[HoldPoint, ...]:

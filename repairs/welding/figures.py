@@ -19,8 +19,10 @@ from repairs.welding.timeline import (
 )
 from repairs.welding.work import Conditions
 
-TRAVEL_NOT_COUNTED = (
-    "Travel to the site and back is not counted; the clock starts when track time starts."
+ROAD_NOT_COUNTED = (
+    "The road to the place of access and home again is not counted, the plan has it; the clock "
+    "starts when track time starts. The way from the place of access to the frog is a stage of "
+    "its own, and the way back is in clearing."
 )
 
 

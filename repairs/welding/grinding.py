@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from repairs.welding.cavity import check_extents
 from repairs.welding.consumables import grinding_materials
 from repairs.welding.deposit import mass_kg
-from repairs.welding.figures import TRAVEL_NOT_COUNTED, loads, row_assumptions, times
+from repairs.welding.figures import ROAD_NOT_COUNTED, loads, row_assumptions, times
 from repairs.welding.learning import NO_EXPERIENCE, Experience
 from repairs.welding.refusals import CavityRefusal
 from repairs.welding.result import Estimate, ZoneEstimate
@@ -62,7 +62,7 @@ def estimate_grinding(
         hold_points=GRINDING_HOLD_POINTS,
         steps=grinding_steps(work),
         assumptions=(
-            TRAVEL_NOT_COUNTED,
+            ROAD_NOT_COUNTED,
             *row_assumptions("stages"),
             *row_assumptions("materials"),
         ),

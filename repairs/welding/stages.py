@@ -42,8 +42,15 @@ def plain_stage(
 
 
 def opening_stages(zones: int) -> Iterator[Stage]:
-    """Briefing and measuring: nothing has been changed yet."""
+    """Briefing, the way in and measuring: nothing has been changed yet.
+
+    The way in is from the place of access to the frog, after the briefing, for nobody fouls
+    the track before it; the road to the place of access belongs to the plan.
+    """
     yield plain_stage("briefing", "Briefing and protection")
+    way = table_of("stages", "travel_in")
+    walked_min = way.number("way_m") / way.number("pace_m_per_min")
+    yield plain_stage("travel_in", "Travel in to the frog", extra_min=walked_min)
     per_zone_min = table_of("stages", "measuring").number("per_zone_min")
     yield plain_stage("measuring", "Measuring and marking out", extra_min=zones * per_zone_min)
 

@@ -9,14 +9,20 @@ from repairs.welding.work import Conditions, RepairWork
 from repairs.welding.zoneplan import ZonePlan
 from turnouts.analysis.terms import FrogDesign, Steel, Zone
 
+OPENING_STEPS = (
+    "Hold the job briefing. Put on-track safety in place and confirm it with the employee in "
+    "charge.",
+    "Bring machines, leads and bottles from the place of access to the frog, inside the protected "
+    "limits.",
+)
+
 
 def weld_steps(
     plans: Sequence[ZonePlan], procedure: Procedure, conditions: Conditions
 ) -> tuple[str, ...]:
     """Every step of a weld repair, in order."""
     return (
-        "Hold the job briefing. Put on-track safety in place and confirm it with the employee in "
-        "charge.",
+        *OPENING_STEPS,
         "Measure and write down gages, wear, air and rail temperature. Mark out each zone.",
         *(step for plan in plans for step in _zone_steps(plan, procedure, conditions)),
         *_proof_steps(procedure, conditions),
@@ -162,8 +168,7 @@ def grinding_steps(work: RepairWork) -> tuple[str, ...]:
         else " Keep the wheel moving: a blue spot has hardened and may crack."
     )
     return (
-        "Hold the job briefing. Put on-track safety in place and confirm it with the employee in "
-        "charge.",
+        *OPENING_STEPS,
         "Measure and write down gages and wear. Mark out each zone.",
         *(
             f"{zone.zone.label}: grind off {size(zone.depth_mm)} over {size(zone.length_mm)} by "

@@ -140,7 +140,9 @@ class Taps:
         self("started", 0)
         self("briefing", 0, points=list(range(1, sheet.briefing_points + 1)))
         self.stage("briefing", 0, 5)
-        self.stage("measuring", 5, 10)
+        if any(stage.key == "travel_in" for stage in sheet.stages):
+            self.stage("travel_in", 5, 8)
+        self.stage("measuring", 8, 10)
 
     def whole(self, sheet: FieldSheet, **readings: str) -> float:
         self.begun(sheet)

@@ -75,8 +75,8 @@ def test_what_is_left_of_stages_that_end_the_job_is_the_row_of_the_first(
     taps = Taps()
     taps.begun(night)
     state = state_of(night, taps.events)
-    assert left_stages(night, state) == night.stages[2:]
-    assert clock(night, state, at(10)).expected_end == at(10 + p(night, 2, 0.5))
+    assert left_stages(night, state) == night.stages[3:]
+    assert clock(night, state, at(10)).expected_end == at(10 + p(night, 3, 0.5))
 
 
 def test_under_the_set_chance_it_says_which_zone_can_still_be_finished(night: FieldSheet) -> None:

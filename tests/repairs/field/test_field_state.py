@@ -358,6 +358,30 @@ def test_work_that_nobody_qualified_had_started_is_said(night: FieldSheet, taps:
     assert "somebody qualified had started" in said(state_of(night, taps.events), About.ORDER)[0]
 
 
+def test_a_sheet_issued_before_the_way_in_was_a_stage_is_worked_as_it_was(
+    night: FieldSheet,
+) -> None:
+    old = content()
+    old["stages"] = [row for row in old["stages"] if row["key"] != "travel_in"]
+    facts = sheet_facts("S-OLD", old)
+    assert len(facts.stages) == len(night.stages) - 1
+    taps = Taps()
+    taps.whole(facts)
+    state = state_of(facts, taps.events)
+    assert state.track is TrackState.RESTORED
+    assert said(state, About.ENTRY) == []
+
+
+def test_the_way_in_waits_for_the_briefing_and_leaves_the_track_as_found(
+    night: FieldSheet, taps: Taps
+) -> None:
+    taps("started", 0)
+    taps.stage("travel_in", 1, 5)
+    state = state_of(night, taps.events)
+    assert state.track is TrackState.AS_FOUND
+    assert "Travel in to the frog began" in said(state, About.HOLD_POINT)[0]
+
+
 def test_a_sheet_issued_before_the_new_figures_still_opens() -> None:
     old = content()
     for name in ("probabilities", "set_chance"):

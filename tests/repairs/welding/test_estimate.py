@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from math import exp
 
 import pytest
 from hypothesis import given, settings
@@ -56,6 +57,7 @@ def test_the_track_is_never_handed_back_with_an_open_cavity(found: Estimate) -> 
 
 def test_hand_back_goes_from_as_found_through_each_zone_to_restored(found: Estimate) -> None:
     states = {stage.key: stage.hand_back for stage in found.stages}
+    assert states["travel_in"] is HandBack.AS_FOUND
     assert states["measuring"] is HandBack.AS_FOUND
     assert states["1-guard_face.gouging"] is HandBack.NEVER
     assert states["1-guard_face.rough_grinding"] is HandBack.CLOSED
@@ -70,6 +72,7 @@ def test_stages_stand_in_the_trades_order(found: Estimate) -> None:
     zone = ["gouging", "carbon_grinding", "dam_blocks", "layer", "rough_grinding"]
     assert list(dict.fromkeys(kinds)) == [
         "briefing",
+        "travel_in",
         "measuring",
         *zone,
         "profile_grinding",
@@ -78,6 +81,19 @@ def test_stages_stand_in_the_trades_order(found: Estimate) -> None:
         "final_measuring",
         "clearing",
     ]
+
+
+def test_the_way_in_has_a_median_and_a_spread_of_its_own_and_is_the_part_on_foot_only(
+    found: Estimate,
+) -> None:
+    way = next(stage for stage in found.stages if stage.key == "travel_in")
+    # stages.toml, assumed: 2 minutes on to the cart, then 150 m at 50 m a minute.
+    assert way.median_min == pytest.approx(2 + 150 / 50)
+    # The 80 % time of a log-normal of sigma 0.4: z = 0.8416 (tables of the normal distribution).
+    assert way.p80_min == pytest.approx(5 * exp(0.8416 * 0.4), rel=1e-3)
+    assert way.open_cavity is False
+    assert found.steps[1].startswith("Bring machines")
+    assert any("road to the place of access" in said for said in found.assumptions)
 
 
 def test_figures_add_up_over_zones_and_layers(found: Estimate, wire: Procedure) -> None:

@@ -66,9 +66,9 @@ def test_each_split_repeats_protection_set_up_proof_and_clearing(
 ) -> None:
     assert found[0].extra_set_up_min == 0
     assert found[0].extra_min == 0
-    # stages.toml medians once more: briefing 15, measuring 8, cooling down 1 + 12, penetrant
-    # 6 + dwell 10 + developing 12, final measuring 8, clearing 15 minutes.
-    once = 15 + 8 + 13 + 28 + 8 + 15
+    # stages.toml medians once more: briefing 15, way in 5, measuring 8, cooling down 1 + 12,
+    # penetrant 6 + dwell 10 + developing 12, final measuring 8, clearing 15 minutes.
+    once = 15 + 5 + 8 + 13 + 28 + 8 + 15
     for way in found[1:]:
         windows = len(way.parts) - 1
         assert way.extra_set_up_min == pytest.approx(windows * once, rel=0.05)
