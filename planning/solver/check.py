@@ -41,6 +41,7 @@ def check(
         amounts.capacity,
         amounts.loads,
         amounts.values,
+        amounts.changed,
         amounts.bound,
         Chances(problem, plan, draws, seed).in_time,
     ):

@@ -76,15 +76,32 @@ class Amounts(Record):
         if abs(total - self.plan.value) > TOLERANCE * max(1.0, total):
             yield Breach("value", "plan", f"The plan counts {self.plan.value:g}, not {total:g}.")
 
+    def changed(self) -> Iterator[Breach]:
+        """What differs from the former plan is counted at its prices."""
+        keep, price = self.problem.keep, 0.0
+        if keep is not None:
+            now = {p.job: p for p in self.plan.placements}
+            for name, old in keep.places.items():
+                p = now.get(name)
+                place = (p.crew, p.day, p.window, p.start_min) if p else ()
+                price += keep.crew * (p is None or p.crew != old.crew)
+                price += keep.day * (p is None or p.day != old.day)
+                price += keep.window * (p is None or p.window != old.window)
+                price += keep.begin * (place != (old.crew, old.day, old.window, old.start_min))
+        if abs(price - self.plan.changed) > TOLERANCE * max(1.0, price):
+            text = f"The changes are counted at {self.plan.changed:g}; they cost {price:g}."
+            yield Breach("changed", "plan", text)
+
     def bound(self) -> Iterator[Breach]:
         """The bound is not below the plan, and the gap is the gap between them."""
-        value, bound, gap = self.plan.value, self.plan.bound, self.plan.gap
+        value, bound, gap = self.plan.value - self.plan.changed, self.plan.bound, self.plan.gap
         if bound is None:
             if gap is not None:
                 yield Breach("bound", "plan", "A gap is shown without a bound.")
             return
-        if bound < value - TOLERANCE * max(1.0, value):
+        if bound < value - TOLERANCE * max(1.0, abs(value)):
             yield Breach("bound", "plan", f"The bound {bound:g} is below the plan, {value:g}.")
-        right = (bound - value) / bound if bound else 0.0
+        larger = max(abs(bound), abs(value))
+        right = (bound - value) / larger if larger else 0.0
         if gap is None or abs(gap - right) > TOLERANCE:
             yield Breach("bound", "plan", f"The gap shown is {gap}, not {right:g}.")

@@ -158,7 +158,8 @@ def _reason(ready: Ready, job: int) -> str:
 
 def _no_window(job: Job) -> str:
     where = f"line {job.place.line}, track {job.track}, {job.place.chainage_m:g} m"
-    return f"No work window covers its turnout {job.turnout} ({where}) this week."
+    when = "in what is left of this week" if job.earliest_min else "this week"
+    return f"No work window covers its turnout {job.turnout} ({where}) {when}."
 
 
 def _new_window(ready: Ready, job: int) -> Change:

@@ -49,8 +49,23 @@ def _whole(problem: Problem) -> Iterator[str]:
         yield "A road link has a negative number of minutes."
     if problem.setup is not None:
         yield from _duration("The set-up time", problem.setup)
+    yield from _keep(problem)
     yield from _amounts("The depot stock", problem.depot_stock)
     yield from _amounts("The mass of one unit", problem.item_kg)
+
+
+def _keep(problem: Problem) -> Iterator[str]:
+    keep = problem.keep
+    if keep is None:
+        return
+    known = {job.id for job in problem.jobs}
+    for job in keep.places:
+        if job not in known:
+            yield f"The former plan has job {job}, which is not in the problem; leave it out."
+    prices = {"crew": keep.crew, "day": keep.day, "window": keep.window, "begin": keep.begin}
+    for what, price in prices.items():
+        if not 0 <= price < math.inf:
+            yield f"The price of another {what} than the former plan's is {price}; give 0 or more."
 
 
 def _duplicates(problem: Problem) -> Iterator[str]:

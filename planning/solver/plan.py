@@ -71,9 +71,12 @@ class Load:
 class Plan:
     """A week's plan.
 
-    `bound` is a value no plan of this problem can exceed, None when it was not proved; `gap` is
-    (bound - value) / bound. `window_chance` is the chance that every crew in a work window has
-    finished at its end (crews independent of one another). `seconds` is by the caller's clock.
+    `value` is the money saved, `changed` the price of what differs from the former plan (see
+    `problem.Keep`; 0 without one) and `net` the one less the other, which is what planning makes
+    as large as it can. `bound` is what no plan's `net` can exceed, None when it was not proved;
+    `gap` is (bound - net) over the larger of the two, taken without its sign. `window_chance` is
+    the chance that every crew in a work window has finished at its end (crews independent of one
+    another). `seconds` is by the caller's clock.
     """
 
     placements: tuple[Placement, ...]
@@ -85,11 +88,17 @@ class Plan:
     seconds: float
     window_chance: Mapping[str, float]
     notes: tuple[str, ...]
+    changed: float = 0.0
+
+    @property
+    def net(self) -> float:
+        """The money saved less the price of the changes."""
+        return self.value - self.changed
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far the planning is: the stage in words, the best value so far, the bound if proved."""
+    """How far the planning is: the stage in words, the best net value, the bound if proved."""
 
     stage: str
     value: float

@@ -124,6 +124,38 @@ class Truck:
 
 
 @dataclass(frozen=True, slots=True)
+class Former:
+    """Where a former plan has a job: the crew, the day of its shift, the window, the begin."""
+
+    crew: str
+    day: int
+    window: str
+    start_min: int
+
+
+@dataclass(frozen=True, slots=True)
+class Keep:
+    """A former plan, by job, and what each difference from it costs (in the unit of the values).
+
+    A job costs `crew` when another crew does it, `day` on another day, `window` in another window
+    and `begin` unless it begins there at the same minute, added up; left out it costs all four. A
+    begin that is kept is a planned minute and holds nobody back: the crew starts when it can, as
+    everywhere in a plan.
+    """
+
+    places: Mapping[str, Former]
+    crew: float = 0.0
+    day: float = 0.0
+    window: float = 0.0
+    begin: float = 0.0
+
+    @property
+    def all_changed(self) -> float:
+        """What one job costs of which nothing is as it was."""
+        return self.crew + self.day + self.window + self.begin
+
+
+@dataclass(frozen=True, slots=True)
 class Problem:
     """A week to plan.
 
@@ -132,6 +164,7 @@ class Problem:
     `setup` is the time to set up at a turnout: once a visit, shared by jobs done there one after
     another in one window. `chance` is the least chance of every visit to be finished at the end
     of its work window. A job planned to end after `due_min` counts `late_share` of its value.
+    `keep` prices what differs from a former plan; crews and windows it names may be gone by now.
     """
 
     jobs: tuple[Job, ...]
@@ -146,3 +179,4 @@ class Problem:
     setup: Duration | None = None
     chance: float = 0.95
     late_share: float = 0.0
+    keep: Keep | None = None

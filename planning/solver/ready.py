@@ -15,13 +15,14 @@ Rules that hold inside one crew's day are settled here and in `timing`; those be
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from planning.solver.durations import Array, Fitted, minutes_for, moments
-from planning.solver.problem import Crew, Duration, Job, Problem, Shift
+from planning.solver.problem import Crew, Duration, Former, Job, Problem, Shift
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class CrewDay:
 class Option:
     """One way for a job to be done on a crew-day: in this window, not before `release`.
 
+    `fixed` is the one start it may have, by its lock (`locked`) or because a former plan has it so.
     `latest` is the last start that could do, `home` the minutes back to base, `bit` its own mark.
     """
 
@@ -49,6 +51,7 @@ class Option:
     latest: int
     home: int
     bit: int
+    locked: bool = False
 
 
 class Ready:
@@ -119,6 +122,31 @@ class Ready:
         share = self.problem.late_share if one.due_min is not None and end > one.due_min else 1.0
         return one.value[day.shift.day] * share
 
+    def kept(self, day: CrewDay, job: int, window: int, start: int | None) -> float:
+        """The price of changes not paid by a job done here, from this start (None: any other)."""
+        keep, former = self.problem.keep, self.former.get(job)
+        if keep is None or former is None:
+            return 0.0
+        same = (
+            (keep.crew, former.crew == day.crew.id),
+            (keep.day, former.day == day.shift.day),
+            (keep.window, former.window == self.windows[window].id),
+            (keep.begin, former.start_min == start and self._is_former(former, day, window)),
+        )
+        return sum(price for price, is_same in same if is_same)
+
+    @cached_property
+    def former(self) -> dict[int, Former]:
+        """Where the former plan has each job."""
+        keep = self.problem.keep
+        return {self.number[name]: place for name, place in keep.places.items()} if keep else {}
+
+    @property
+    def all_changed(self) -> float:
+        """The price of a plan of which nothing is as it was."""
+        keep = self.problem.keep
+        return keep.all_changed * len(self.former) if keep else 0.0
+
     def needed(self, jobs: int, setups: int, late: float = 1.0) -> int:
         """Whole minutes that do for these jobs (a bit each) and set-ups at the set chance.
 
@@ -179,6 +207,10 @@ class Ready:
             for i, w in enumerate(self.windows_of[j])
         ]
 
+    def free(self, option: Option) -> Option:
+        """The option without the start it has in a former plan; it keeps its mark."""
+        return option if option.locked else replace(option, fixed=None)
+
     def with_job(self, j: int, job: Job) -> Ready:
         """The same week with job j as given, which may differ in needs and material only."""
         jobs = (*self.jobs[:j], job, *self.jobs[j + 1 :])
@@ -188,17 +220,30 @@ class Ready:
                 other.__dict__[name] = looked_up
         return other
 
-    def _option(self, day: CrewDay, j: int, w: int, home: int) -> list[Option]:
+    def _option(self, day: CrewDay, j: int, w: int, home: int) -> Iterator[Option]:
         way = self._way(day, j, w, home)
-        first = max(way.release, day.shift.start_min + home, way.fixed or 0)
-        return [way] if first <= way.latest else []
+        ways = [way]
+        former = self.former.get(j)
+        if former and not way.locked and self._is_former(former, day, w):
+            ways.append(replace(way, fixed=former.start_min))
+        for one in ways:
+            first = max(one.release, day.shift.start_min + home)
+            if first <= (one.latest if one.fixed is None else min(one.fixed, one.latest)):
+                yield one
+
+    def _is_former(self, former: Former, day: CrewDay, w: int) -> bool:
+        """Whether the former plan has it in this window of this crew's day."""
+        here = (day.crew.id, day.shift.day, self.windows[w].id)
+        return here == (former.crew, former.day, former.window)
 
     def _way(self, day: CrewDay, j: int, w: int, home: int) -> Option:
         window, job = self.windows[w], self.jobs[j]
         release = max(window.start_min, job.earliest_min)
         fixed = job.lock.start_min if job.lock else None
         latest = min(window.end_min, day.shift.end_min - home) - self.minutes[j][0]
-        return Option(j, w, release, fixed, window.end_min, latest, home, 0)
+        return Option(
+            j, w, release, fixed, window.end_min, latest, home, 0, locked=fixed is not None
+        )
 
 
 def locked_here(day: CrewDay, job: Job) -> bool:

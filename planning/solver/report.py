@@ -35,6 +35,12 @@ def window_chance(ready: Ready, routes: Sequence[Route]) -> dict[str, float]:
     return dict(sorted(found.items()))
 
 
+def kept_by(ready: Ready, route: Route) -> float:
+    """The price of changes against the former plan that the route does not pay."""
+    day = ready.crew_days[route.day]
+    return sum(ready.kept(day, s.job, s.window, s.start) for s in route.steps)
+
+
 def _of(ready: Ready, route: Route) -> Iterator[Placement]:
     day = ready.crew_days[route.day]
     before: str | None = None

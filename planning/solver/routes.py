@@ -80,12 +80,13 @@ def _dearness(route: Route) -> tuple[float, int]:
 
 
 def worth_while(ready: Ready, day: CrewDay) -> tuple[Option, ...]:
-    """The options that save money, are locked, or that another job waits for."""
+    """The options that save money, are locked or kept, or that another job waits for."""
     return tuple(
         option
         for option in ready.options[day.index]
         if ready.jobs[option.job].value[day.shift.day] > 0
-        or option.fixed is not None
+        or option.locked
+        or option.job in ready.former
         or option.job in ready.has_followers
     )
 
@@ -133,7 +134,7 @@ def _reachable(ready: Ready, route: Route, options: tuple[Option, ...]) -> Itera
 def _all_at_once(day: CrewDay, options: tuple[Option, ...]) -> Route:
     """Not a real day: all the jobs the crew could do, to see whether material can run short."""
     jobs = dict.fromkeys(option.job for option in options)
-    steps = tuple(Step(job, 0, 0, 0, False, 0, 0) for job in jobs)
+    steps = tuple(Step(job, 0, 0, 0, False, 0, 0, None) for job in jobs)
     return empty(day)._replace(steps=steps)
 
 

@@ -179,7 +179,7 @@ class Search:
     def _without(self, day: int, chosen: set[int]) -> None:
         ready, route = self.ready, self.routes[day]
         ways = options_of(ready, route)
-        kept = [w for w in ways if w[0].job not in chosen or w[0].fixed is not None]
+        kept = [w for w in ways if w[0].job not in chosen or w[0].locked]
         if len(kept) < len(ways):
             shorter = follow(ready, ready.crew_days[day], kept)
             if shorter is not None and self.fits(shorter):
@@ -200,7 +200,7 @@ def _locked_route(ready: Ready, number: int) -> Route:
     """The crew-day with only its locked jobs, in the order of their fixed starts."""
     day = ready.crew_days[number]
     must = required(ready, day)
-    fixed = [o for o in ready.options[number] if o.fixed is not None]
+    fixed = [o for o in ready.options[number] if o.locked]
     ways = [(o, 0) for o in sorted(fixed, key=lambda o: o.fixed or 0)]
     route = follow(ready, day, ways)
     if route is None or route.jobs != must:

@@ -21,7 +21,7 @@ class Trial:
 def trials(ready: Ready, route: Route, job: int) -> Iterator[Trial]:
     """Every way to put the job into the route, with what each lacks."""
     day = ready.crew_days[route.day]
-    ways = options_of(ready, route)
+    ways = [(ready.free(option), wait) for option, wait in options_of(ready, route)]
     for option in ready.loose_options(day, job):
         for i in range(len(ways) + 1):
             head = _follow(ready, route.day, ways[:i])

@@ -9,13 +9,14 @@ from dataclasses import dataclass, field
 from planning.solver.bound import Model, Relaxed, build, relax
 from planning.solver.explain import explain
 from planning.solver.faults import demand_sound
+from planning.solver.former import take_up_former
 from planning.solver.grow import Pricer
 from planning.solver.improve import Improver, warm_up
 from planning.solver.master import choose
 from planning.solver.plan import LeftOut, Load, Placement, Plan, Progress
 from planning.solver.problem import Problem, ProblemError
 from planning.solver.ready import Ready
-from planning.solver.report import loads_of, placements, window_chance
+from planning.solver.report import kept_by, loads_of, placements, window_chance
 from planning.solver.routes import list_routes
 from planning.solver.rows import Rows
 from planning.solver.search import Search
@@ -70,7 +71,9 @@ class _Run:
 
     def tell(self, stage: str) -> None:
         if self.progress is not None:
-            self.progress(Progress(stage, self.value, self.bound, self.spent()))
+            none = self.ready.all_changed
+            bound = None if self.bound is None else self.bound - none
+            self.progress(Progress(stage, self.value - none, bound, self.spent()))
 
 
 def solve(
@@ -106,6 +109,7 @@ def _search(run: _Run, search: Search) -> tuple[Improver, Week]:
     """A good plan, put into `search`, and every good route met on the way to it."""
     week = Week(run.ready, run.rows)
     improver = Improver(week.visits, run.effort.seed)
+    take_up_former(run.ready, search)
     locked = [week.order(route) for route in search.routes if route.steps]
     improver.load(order for order in locked if order is not None)
     stop_at = _SEARCH_SHARE * run.effort.seconds
@@ -195,9 +199,8 @@ def _plan(run: _Run, routes: Sequence[Route]) -> Plan:
     loads: tuple[Load, ...] = loads_of(run.ready, routes)
     places: tuple[Placement, ...] = placements(run.ready, routes)
     value = sum(place.value for place in places)
-    bound = run.bound
-    if bound is not None and bound - value < 1e-9 * value:
-        bound = value  # they differ by rounding only
+    changed = run.ready.all_changed - sum(kept_by(run.ready, route) for route in routes)
+    bound, gap = _proved(run, value - changed)
     if run.left() <= 0:
         run.notes.append(f"The time given ({run.effort.seconds:g} s) ran out.")
     run.tell("explained")
@@ -207,8 +210,19 @@ def _plan(run: _Run, routes: Sequence[Route]) -> Plan:
         loads,
         value,
         bound,
-        None if bound is None else (bound - value) / bound if bound else 0.0,
+        gap,
         run.spent(),
         window_chance(run.ready, routes),
         tuple(run.notes),
+        changed,
     )
+
+
+def _proved(run: _Run, net: float) -> tuple[float | None, float | None]:
+    """The bound, and how far the plan is from it."""
+    if run.bound is None:
+        return None, None
+    bound = run.bound - run.ready.all_changed
+    if bound - net < 1e-9 * max(1.0, abs(net)):
+        return net, 0.0  # they differ by rounding only
+    return bound, (bound - net) / max(abs(bound), abs(net))

@@ -88,10 +88,10 @@ def finished_in_time(  # noqa: C901 - one pass over the route, without a list of
         begin = d.leaves[v] + d.out[way] if before < 0 else 0.0
         for i in range(count):
             fixed[i] += d.travel[d.job[before], j]
-        if count == 0 or d.release[way] > fixed[count - 1]:
+        if count == 0 or d.held[way] > fixed[count - 1]:
             if count == len(fixed):
                 return not surely
-            fixed[count] = max(begin, d.release[way])
+            fixed[count] = max(begin, d.release[way] if count == 0 else d.held[way])
             for c in range(3):
                 for z in range(len(d.weight)):
                     totals[count, c, z] = 0.0

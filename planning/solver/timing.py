@@ -29,7 +29,10 @@ class Anchor(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One job of a route, by number, with its planned times; `wait` is a start put off."""
+    """One job of a route, by number, with its planned times; `wait` is a start put off.
+
+    `fixed` is the only start its option has (see `ready.Option`).
+    """
 
     job: int
     window: int
@@ -38,13 +41,15 @@ class Step(NamedTuple):
     setup: bool
     travel: int
     wait: int
+    fixed: int | None
 
 
 class Route(NamedTuple):
     """A crew's day, complete or so far.
 
     `ways` has a bit for each Option used; `levels` tells, for a job that must follow one outside
-    the route, how many ends of that one's windows lie at or before its start.
+    the route, how many ends of that one's windows lie at or before its start. `value` counts, over
+    the money saved, the price of changes that it does not pay.
     """
 
     day: int
@@ -85,7 +90,9 @@ def extend_loosely(ready: Ready, route: Route, option: Option, wait: int = 0) ->
         route.jobs | 1 << option.job,
         route.ways | option.bit,
         levels,
-        route.value + ready.value(day, option.job, step.end),
+        route.value
+        + ready.value(day, option.job, step.end)
+        + ready.kept(day, option.job, option.window, step.start),
         (*route.steps, step),
     )
 
@@ -178,8 +185,8 @@ def chances(ready: Ready, route: Route) -> list[float]:
 
 def options_of(ready: Ready, route: Route) -> list[tuple[Option, int]]:
     """The options and waits a route was built from, in order."""
-    by_way = {(o.job, o.window): o for o in ready.options[route.day]}
-    return [(by_way[s.job, s.window], s.wait) for s in route.steps]
+    by_way = {(o.job, o.window, o.fixed): o for o in ready.options[route.day]}
+    return [(by_way[s.job, s.window, s.fixed], s.wait) for s in route.steps]
 
 
 def no_later(one: Route, two: Route) -> bool:
@@ -212,7 +219,7 @@ def _step(ready: Ready, route: Route, option: Option, wait: int) -> Step | None:
         last and last.window == option.window and ready.jobs[last.job].turnout == here
     )
     end = start + ready.minutes[option.job][setup]
-    return Step(option.job, option.window, start, end, setup, travel, wait)
+    return Step(option.job, option.window, start, end, setup, travel, wait, option.fixed)
 
 
 def _levels(
@@ -238,7 +245,19 @@ def _anchors(ready: Ready, route: Route, option: Option, step: Step) -> tuple[An
     moved = tuple(
         Anchor(a.minutes + step.travel, a.jobs | bit, a.setups + step.setup) for a in route.anchors
     )
-    release = max(option.release, step.wait) if option.fixed is None else option.fixed
+    release = _held_until(ready, route, option, step)
     if release <= moved[-1].minutes:
         return moved
     return (*moved, Anchor(release, bit, int(step.setup)))
+
+
+def _held_until(ready: Ready, route: Route, option: Option, step: Step) -> int:
+    """The minute before which the crew may not start, however early it is there."""
+    held = max(option.release, step.wait)
+    if option.locked and option.fixed is not None:
+        held = max(held, option.fixed)
+    for first in ready.after[option.job]:
+        if not route.jobs >> first & 1:
+            times = ready.thresholds[first]
+            held = max(held, times[bisect_right(times, step.start) - 1])
+    return held

@@ -28,6 +28,7 @@ class Visits(NamedTuple):
 
     job: Ints
     release: Ints
+    held: Ints  # before it nobody starts, however early they are there: at most `release`
     start: Ints
     end: Ints
     out: Ints
@@ -96,7 +97,7 @@ def without_railway(
     none, whole = np.zeros(0, dtype=np.int64), np.arange(n, dtype=np.int64)
     empty = np.zeros(n + 1, dtype=np.int64)
     return Visits(
-        job=whole, release=release, start=latest_start, end=latest_start + service,
+        job=whole, release=release, held=release, start=latest_start, end=latest_start + service,
         out=out, home=home, mark=np.full(n, -1, dtype=np.int64), deadline=np.full(n, FAR),
         prize=prize, first=np.arange(n + 1, dtype=np.int64)[None, :].copy(),
         kind=np.zeros(routes, dtype=np.int64), leaves=np.zeros(routes, dtype=np.int64),

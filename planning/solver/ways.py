@@ -20,7 +20,7 @@ from planning.solver.ready import CrewDay, Option, Ready
 from planning.solver.routes import worth_while
 from planning.solver.rows import Row, Rows
 from planning.solver.stock import room_kg
-from planning.solver.timing import Route, follow
+from planning.solver.timing import Route, Step, follow
 from planning.solver.visits import FAR, Floats, Ints, Visits, nearest
 
 
@@ -51,16 +51,20 @@ class Week:
         """The ways of a route; None for one that waits, which the search does not know."""
         if any(step.wait for step in route.steps):
             return None
-        found = [self._way(route.day, step.job, step.window, step.end) for step in route.steps]
+        found = [self._way(route.day, step) for step in route.steps]
         return route.day, tuple(found)
 
-    def _way(self, day: int, job: int, window: int, end: int) -> int:
+    def _way(self, day: int, step: Step) -> int:
         first = self.visits.first[day]
         return next(
             w
-            for w in range(first[job], first[job + 1])
-            if self.ways[w].option.window == window and end <= self.ways[w].end
+            for w in range(first[step.job], first[step.job + 1])
+            if self._option_is(w, step) and step.end <= self.ways[w].end
         )
+
+    def _option_is(self, way: int, step: Step) -> bool:
+        option = self.ways[way].option
+        return (option.window, option.fixed) == (step.window, step.fixed)
 
 
 def _by_job(way: Way) -> tuple[int, int, int]:
@@ -74,7 +78,10 @@ def _ways(ready: Ready, day: CrewDay) -> Iterator[Way]:
         ends = {option.end} if due is None or due >= option.end else {option.end, due}
         for end in ends:
             if end > option.release:
-                yield Way(option, end, ready.value(day, option.job, end))
+                saved = ready.value(day, option.job, end)
+                yield Way(
+                    option, end, saved + ready.kept(day, option.job, option.window, option.fixed)
+                )
 
 
 def _visits(ready: Ready, rows: Rows, by_day: list[list[Way]]) -> Visits:
@@ -93,6 +100,7 @@ def _visits(ready: Ready, rows: Rows, by_day: list[list[Way]]) -> Visits:
     return Visits(
         job=_ints(o.job for o in options),
         release=_ints(o.release if o.fixed is None else o.fixed for o in options),
+        held=_ints(o.fixed if o.locked and o.fixed is not None else o.release for o in options),
         start=_ints(FAR if o.fixed is None else o.fixed for o in options),
         end=_ints(way.end for _, way in ways),
         out=_ints(o.home for o in options),
@@ -107,7 +115,7 @@ def _visits(ready: Ready, rows: Rows, by_day: list[list[Way]]) -> Visits:
         minutes=_ints(m for pair in ready.minutes for m in pair).reshape(len(jobs), 2),
         travel=travel,
         near=nearest(travel),
-        kept=np.array([o.fixed is not None for o in options], dtype=np.bool_),
+        kept=np.array([o.locked for o in options], dtype=np.bool_),
         row_from=_pointers(taken),
         row_of=_ints(row for some in taken for row in some),
         room=_ints(rows.room(row) for row in number),

@@ -6,7 +6,16 @@ from dataclasses import replace
 import pytest
 
 from planning.solver.faults import find_faults
-from planning.solver.problem import Duration, Lock, Problem, ProblemError, Shift, Truck
+from planning.solver.problem import (
+    Duration,
+    Former,
+    Keep,
+    Lock,
+    Problem,
+    ProblemError,
+    Shift,
+    Truck,
+)
 from planning.solver.travel import Place, Roads
 from tests.planning.solver.small_weeks import crew, job, plan, week, window
 
@@ -35,6 +44,8 @@ FAULTS: list[tuple[Callable[[], Problem], str]] = [
     (lambda: replace(SOUND, chance=1.0), "chance asked for is 1.0"),
     (lambda: replace(SOUND, late_share=1.5), "share of value counted when late"),
     (lambda: replace(SOUND, roads=Roads(0)), "road speed is 0"),
+    (lambda: replace(SOUND, keep=Keep({"z": Former("x", 0, "w", 0)})), "former plan has job z"),
+    (lambda: replace(SOUND, keep=Keep({}, crew=-1.0)), "price of another crew"),
     (lambda: replace(SOUND, setup=Duration(-1, 0, 0)), "set-up time has a mean of -1"),
     (lambda: replace(SOUND, depot_stock={"wire": -1}), "depot stock of wire is -1"),
     (lambda: replace(SOUND, jobs=(SOUND.jobs[0],) * 2), "Job a is given 2 times"),
