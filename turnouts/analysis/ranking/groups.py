@@ -26,7 +26,10 @@ SIGNIFICANT = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """One group against the others: its rate over theirs with 95 % limits, and corrected p."""
+    """One group against the others: its rate over theirs with 95 % limits, and corrected p.
+
+    ``p_alone`` is for whoever corrects it together with other looks.
+    """
 
     name: str
     components: int
@@ -35,6 +38,7 @@ class Group:
     times_others: float
     low: float
     high: float
+    p_alone: float
     p_value: float
     differs: bool
     sentence: str
@@ -70,7 +74,10 @@ def compare_groups(members: Mapping[str, Sequence[Observed]]) -> Groups | NotEno
         return NotEnough.of(f"groups with {FEWEST_EVENTS} events", len(fit), 2)
     wider = overdispersion(list(fit.values()))
     raw = [_p_value(fit, name, wider) for name in fit]
-    groups = [_group(fit, n, p, wider) for n, p in zip(fit, holm(raw), strict=True)]
+    groups = [
+        _group(fit, name, alone, p, wider)
+        for name, alone, p in zip(fit, raw, holm(raw), strict=True)
+    ]
     groups.sort(key=lambda g: (-g.times_others, g.name))
     return Groups(tuple(groups), left_out, wider, _sentence(groups, left_out))
 
@@ -111,7 +118,9 @@ def _times(
     return times, sqrt(wider * (1 / events + 1 / (others + 0.5)))
 
 
-def _group(groups: Mapping[str, Sequence[Observed]], name: str, p: float, wider: float) -> Group:
+def _group(
+    groups: Mapping[str, Sequence[Observed]], name: str, alone: float, p: float, wider: float
+) -> Group:
     rows = groups[name]
     times, error = _times(groups, name, wider)
     wide = exp(float(ndtri(0.975)) * error)
@@ -128,6 +137,7 @@ def _group(groups: Mapping[str, Sequence[Observed]], name: str, p: float, wider:
         times_others=times,
         low=times / wide,
         high=times * wide,
+        p_alone=alone,
         p_value=p,
         differs=differs,
         sentence=f"{said}." if differs else f"{said}: no difference is shown.",

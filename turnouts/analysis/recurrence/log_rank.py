@@ -6,7 +6,6 @@ Holm. Sorts of a repair are facts of work and component; who welded is not among
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from itertools import combinations
 
 import numpy as np
@@ -15,6 +14,7 @@ from scipy.special import chdtrc
 from turnouts.analysis.evidence import NotEnough
 from turnouts.analysis.many_looks import holm
 from turnouts.analysis.recurrence.lives import Life, failures_of
+from turnouts.analysis.terms import Term
 from turnouts.analysis.wear.runs import Floats
 
 FEWEST_FAILURES = 5
@@ -24,18 +24,37 @@ poor below about five)."""
 SIGNIFICANT = 0.05
 
 
-class By(StrEnum):
-    """What repairs may be sorted by. People are not compared."""
+class By(Term):
+    """What repairs and components may be sorted by. People are not compared."""
 
     STEEL = "steel"
     DESIGN = "design"
+    BATCH = "batch"
+    RAIL_SECTION = "rail_section"
+    HEAVY_POINT = "heavy_point"
+    TERRITORY = "territory"
+    LINE = "line"
     PROCEDURE = "procedure"
     SEASON = "season"
     DEFECT_KIND = "defect_kind"
     ZONE = "zone"
-    PLACE = "place"
-    BATCH = "batch"
     HEAT = "heat"
+
+    @property
+    def label(self) -> str:
+        """In words that stand alone."""
+        return {
+            By.BATCH: "Half-year it was made in",
+            By.PROCEDURE: "Procedure of the weld",
+            By.SEASON: "Months of the repair",
+            By.DEFECT_KIND: "Kind of defect repaired",
+            By.ZONE: "Zone repaired",
+            By.HEAT: "Hottest recorded pass",
+        }.get(self) or super().label
+
+
+OF_A_REPAIR = frozenset({By.PROCEDURE, By.SEASON, By.DEFECT_KIND, By.ZONE, By.HEAT})
+"""Facts of each repair; the others are facts of the component."""
 
 
 @dataclass(frozen=True, slots=True)
