@@ -103,7 +103,7 @@ class ByHand:
         plan = self.get_object()
         require(person_of(request), Action.PLAN, plan.territory)
         try:
-            found = places_for(plan, request.query_params.get("job", ""))
+            found = places_for(plan, request.query_params.get("job", ""), timezone.now())
         except KeyError:
             raise Http404 from None
         return Response(serializers.PlacesSerializer(found).data)

@@ -81,7 +81,7 @@ def _places(plan: WeekPlan, job: RepairJob) -> Places:
     if plan.state == "superseded" or job.state not in ("estimated", "issued"):
         return Places((), ())
     try:
-        return places_for(plan, job.reference)
+        return places_for(plan, job.reference, timezone.now())
     except KeyError:  # it waits for track time, but has its place in another week
         return Places((), ())
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from planning.models import PlannedJob, WeekPlan
 from planning.services.calendar import Week
@@ -52,7 +53,8 @@ def with_lock(problem: Problem, name: str, lock: Lock | None) -> Problem:
 def open_desk(plan: WeekPlan) -> Desk:
     """The plan laid open; jobs that no longer wait are gone, those that came since are left out."""
     week = Week(plan.week)
-    held = held_in(plan.territory, week, plan)
+    as_of = made_for(plan)
+    held = held_in(plan.territory, week, plan, as_of)
     problem = week_problem(plan.territory, week, held)
     rows = _rows(plan, problem)
     spots = tuple(
@@ -68,6 +70,12 @@ def open_desk(plan: WeekPlan) -> Desk:
         known=_known(problem, rows, spots),
         left_out=_left_out(plan, problem, spots),
     )
+
+
+def made_for(plan: WeekPlan) -> datetime | None:
+    """The moment the plan was made for; None of one made before plans kept it."""
+    kept = plan.detail.get("as_of")
+    return datetime.fromisoformat(kept) if kept else None
 
 
 def _rows(plan: WeekPlan, problem: Problem) -> Sequence[PlannedJob]:

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from planning.models import WeekPlan
-from planning.services.desk import Desk, open_desk, with_lock
+from planning.services.desk import Desk, made_for, open_desk, with_lock
 from planning.services.drafts import Origin, keep_plan
 from planning.services.holding import STARTED
 from planning.services.proof import with_bound
@@ -48,7 +48,7 @@ def place_by_hand(
     """
     desk = _open(by, plan, expected_version)
     _demand_movable(desk, job)
-    spot = _spot(desk, job, wanted)
+    spot = _spot(desk, job, wanted, at)
     problem = desk.locked_at(spot)
     made = first_that_keeps_the_rules(desk, problem, spot)
     word = "moved to" if desk.spot_of(job) else "put in with"
@@ -129,13 +129,17 @@ def _demand_movable(desk: Desk, name: str) -> None:
         raise Conflict(f"Job {name} is locked where it is; take the lock off first.")
 
 
-def _spot(desk: Desk, job: str, wanted: Wanted) -> Spot:
+def _spot(desk: Desk, job: str, wanted: Wanted, at: datetime) -> Spot:
     if wanted.crew not in {crew.id for crew in desk.problem.crews}:
         raise Refused(f"There is no crew {wanted.crew} in this territory's week.")
     if wanted.window not in {window.id for window in desk.problem.windows}:
         raise Refused(f"There is no work window {wanted.window} in this territory's week.")
     if not desk.week.start <= wanted.start < desk.week.end:
         raise Refused(f"{wanted.start:%Y-%m-%d %H:%M} does not lie in the week of this plan.")
+    if wanted.start < at:
+        past = f"{timezone.localtime(wanted.start):%a %H:%M}"
+        now = f"{timezone.localtime(at):%a %H:%M}"
+        raise Refused(f"{past} is past, it is {now} now. Choose a time that is still to come.")
     return Spot(job, wanted.crew, wanted.window, desk.week.minute(wanted.start), pinned=True)
 
 
@@ -188,4 +192,5 @@ def _keep(
         proof=proof if proved.bound is not None else None,
         at=at,
         held=desk.held.estimates,
+        as_of=made_for(desk.plan),
     )

@@ -27,15 +27,26 @@ TASK = "planning.network"
 
 
 def request_network(
-    *, by: Person, week: Week, request_key: str, seconds: float | None = None
+    *,
+    by: Person,
+    week: Week,
+    request_key: str,
+    seconds: float | None = None,
+    as_of: datetime | None = None,
 ) -> tuple[LongRun, bool]:
     """Queue the planning of a week in every territory this person may plan.
 
-    ``seconds`` is how long each territory may take instead of the railway's own choice.
+    ``seconds`` is how long each territory may take instead of the railway's own choice; ``as_of``
+    the moment that all are planned for, without it the one at which each planning begins.
     """
     require(by, Action.PLAN)
     codes = [t.code for t in visible(by, Territory.objects.order_by("code"), Action.PLAN)]
-    asked = {"week": week.monday.isoformat(), "territories": codes, "seconds": seconds}
+    asked = {
+        "week": week.monday.isoformat(),
+        "territories": codes,
+        "seconds": seconds,
+        "as_of": as_of.isoformat() if as_of else None,
+    }
     return start_run(kind=KIND, request_key=request_key, by=by, asked=asked, task=TASK)
 
 
@@ -69,6 +80,7 @@ def _part(run: LongRun, week: Week, code: str, number: int) -> LongRun:
         request_key=f"network {run.pk} {code} {number}",
         network=run,
         seconds=run.asked["seconds"],
+        as_of=datetime.fromisoformat(run.asked["as_of"]) if run.asked.get("as_of") else None,
     )
     return part
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from planning.models import WeekPlan
 from planning.services.desk import Desk, open_desk
+from planning.services.holding import first_minute
 from planning.services.said import refusal
 from planning.services.spots import ByHand, Spot
 from planning.solver.check import check
@@ -54,17 +55,19 @@ class Places:
     closed: tuple[NoPlace, ...]
 
 
-def places_for(plan: WeekPlan, job: str) -> Places:
+def places_for(plan: WeekPlan, job: str, at: datetime) -> Places:
     """Every place for the job in this plan, the most valuable first, then the surest.
 
-    Raises KeyError when the job does not wait for track time in the plan's week.
+    Nothing that would have to begin, or a crew to leave, before ``at`` is offered. Raises
+    KeyError when the job does not wait for track time in the plan's week.
     """
-    return _Search(open_desk(plan), job).places()
+    return _Search(open_desk(plan), job, at).places()
 
 
 class _Search:
-    def __init__(self, desk: Desk, name: str) -> None:
+    def __init__(self, desk: Desk, name: str, at: datetime) -> None:
         self.desk = desk
+        self.since = first_minute(desk.week, at)
         self.job: Job = {job.id: job for job in desk.problem.jobs}[name]
         self.others = desk.others(name)
         free = ByHand(desk.problem, desk.known)
@@ -85,7 +88,7 @@ class _Search:
 
     def _pairs(self) -> Iterator[tuple[Crew, Shift, Window]]:
         for window in self.desk.problem.windows:
-            if not window.covers(self.job):
+            if not window.covers(self.job) or window.end_min <= self.since:
                 continue
             for crew in self.desk.problem.crews:
                 for shift in crew.shifts:
@@ -139,7 +142,7 @@ class _Search:
         travel = self.desk.problem.roads.whole_minutes(at, self.job.place)
         if travel is None:
             return None
-        return max(free + travel, window.start_min, self.job.earliest_min)
+        return max(max(free, self.since) + travel, window.start_min, self.job.earliest_min)
 
     def _offer(self, made: Plan) -> Offer:
         place = next(p for p in made.placements if p.job == self.job.id)

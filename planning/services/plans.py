@@ -9,7 +9,7 @@ from django.conf import settings
 from planning.models import WeekPlan
 from planning.services.calendar import Week
 from planning.services.drafts import Origin, keep_plan
-from planning.services.holding import held_in
+from planning.services.holding import held_from
 from planning.services.proof import proof_of
 from planning.services.stopping import KIND, StoppableClock
 from planning.services.week import week_problem
@@ -37,12 +37,14 @@ def request_plan(
     base: WeekPlan | None = None,
     network: LongRun | None = None,
     seconds: float | None = None,
+    as_of: datetime | None = None,
 ) -> tuple[LongRun, bool]:
     """Queue the planning of a week; asking again with the same key gives the same run.
 
     ``base`` is the plan whose locked jobs stay where they are; a plan of another week is refused.
     ``network`` is the run that plans all territories, of which this one is a part; ``seconds``
-    is how long to plan instead of the railway's own choice.
+    is how long to plan instead of the railway's own choice. What is past ``as_of`` is not planned
+    any more; without it, what is past when the planning begins.
     """
     require(by, Action.PLAN, territory)
     if base is not None and (base.territory_id, base.week) != (territory.pk, week.monday):
@@ -57,6 +59,7 @@ def request_plan(
             "base": base.pk if base else None,
             "network": network.pk if network else None,
             "seconds": seconds,
+            "as_of": as_of.isoformat() if as_of else None,
         },
         task=TASK,
     )
@@ -74,7 +77,8 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
     require(run.requested_by, Action.PLAN, territory)
     week = Week(date.fromisoformat(run.asked["week"]))
     base = WeekPlan.objects.filter(pk=run.asked.get("base")).first()
-    held = held_in(territory, week, base)
+    as_of = _not_over(week, run.asked.get("as_of"), at)
+    held = held_from(territory, week, base, as_of)
     problem = week_problem(territory, week, held)
     plan = _solved(problem, week, run, progress)
     row = keep_plan(
@@ -86,8 +90,20 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
         proof=proof_of(problem, plan.bound),
         at=at,
         held=held.estimates,
+        as_of=as_of,
     )
     return _answer(row)
+
+
+def _not_over(week: Week, asked: str | None, at: datetime) -> datetime:
+    """The moment the plan is made for, which must not lie behind the week."""
+    as_of = datetime.fromisoformat(asked) if asked else at
+    if as_of >= week.end:
+        raise Refused(
+            f"The week of {week.monday:%Y-%m-%d} is over; nothing can be planned in it any more. "
+            "Choose this week or a later one."
+        )
+    return as_of
 
 
 def _answer(plan: WeekPlan) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from planning.models import PlannedJob, WeekPlan
 from planning.services.crew_calendars import update_entries
+from planning.services.holding import WAITING
 from planning.services.load_outs import load_out_of
 from planning.services.telling import write_notices
 from repairs.models import Qualification
@@ -14,6 +15,8 @@ from repairs.services.job_sheets import TrackTime, issue_job_sheet, withdraw_job
 from turnouts.access import Action, require
 from turnouts.models import Person
 from turnouts.services.errors import Conflict, check_version
+
+PLACE = ("job_id", "crew_id", "window_id", "starts_at")
 
 SAME = ("crew_id", "truck_id", "window_id", "starts_at", "ends_at", "estimate_id")
 """What must be unchanged for a job sheet of the superseded plan to stand."""
@@ -44,6 +47,7 @@ def _publish(by: Person, plan: WeekPlan, expected_version: int, at: datetime) ->
     if row.state == "superseded":
         raise Conflict("A later plan took this one's place; plan the week again instead.")
     _refuse_if_older(row)
+    _refuse_if_past(row, at)
     before = _supersede(row)
     _go_live(row, dict(before), by, at)
     row.state, row.published_at, row.published_by = "published", at, by
@@ -64,6 +68,23 @@ def _refuse_if_older(row: WeekPlan) -> None:
         raise Conflict(
             f"Plan {newer.number} was made later and is published already. Look at it, and plan "
             "the week again if it is not what you want."
+        )
+
+
+def _refuse_if_past(row: WeekPlan, at: datetime) -> None:
+    """Crews cannot be sent out for a time that is past; what already stands so may stay."""
+    late = row.placed.filter(leaves_at__lt=at, job__state__in=WAITING).select_related("job")
+    standing = PlannedJob.objects.filter(
+        live=True, plan__territory=row.territory, plan__week=row.week
+    )
+    same = {tuple(getattr(one, name) for name in PLACE) for one in standing}
+    new = [one for one in late if tuple(getattr(one, name) for name in PLACE) not in same]
+    if new:
+        jobs = ", ".join(one.job.reference for one in new[:3])
+        leaves = timezone.localtime(new[0].leaves_at)
+        raise Conflict(
+            f"The crew for {jobs} would have had to leave on {leaves:%a %H:%M}, which is past. "
+            "Plan the week again from now on and publish that."
         )
 
 
@@ -109,7 +130,8 @@ def _same(old: PlannedJob, new: PlannedJob) -> bool:
 
 
 def _withdraw(old: PlannedJob | None, by: Person, at: datetime) -> None:
-    if old is not None and old.sheet is not None:
+    """A sheet that nobody works by any more; of a job broken off it is the record, and stays."""
+    if old is not None and old.sheet is not None and old.job.state != "broken_off":
         withdraw_job_sheet(by=by, sheet=old.sheet, at=at)
 
 

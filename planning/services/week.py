@@ -1,6 +1,7 @@
 """From rows to the problem the solver reads: a territory's week with all its crews and jobs."""
 
 from collections import defaultdict
+from dataclasses import replace
 from datetime import date
 
 from django.db.models import Q, QuerySet, Sum
@@ -34,15 +35,15 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
     """The week as the solver sees it: ids are the rows' own references and codes.
 
     ``held`` are the jobs that stay where they are; those whose work has begun come in besides the
-    ones that wait.
+    ones that wait. Nothing else begins before ``held.since``.
     """
     monday = week.monday
     held = held or Held()
     jobs = [*jobs_to_place(territory, week), *_started(held)]
-    crews = _crews(territory, week)
+    crews = _crews(territory, week, held)
     return p.Problem(
-        jobs=tuple(_job(job, week, held.locks.get(job.reference)) for job in jobs),
-        windows=tuple(_window(row, week) for row in windows_in(territory, week)),
+        jobs=tuple(_job(job, week, held) for job in jobs),
+        windows=tuple(_window(row, week) for row in _open_windows(territory, week, held)),
         crews=crews,
         trucks=_trucks(territory, crews),
         roads=_roads(territory, choice("road_speed", monday)),
@@ -79,14 +80,23 @@ def windows_in(territory: Territory, week: Week) -> list[WorkWindow]:
     return list(rows.select_related("track__line"))
 
 
+def _open_windows(territory: Territory, week: Week, held: Held) -> list[WorkWindow]:
+    """Track time that is not past, and what is held in track time that is."""
+    needed = {lock.window for lock in held.locks.values()}
+    since = week.moment(held.since)
+    rows = windows_in(territory, week)
+    return [row for row in rows if row.ends_at > since or row.reference in needed]
+
+
 def _started(held: Held) -> list[RepairJob]:
     for reference, job in held.started.items():
         job.present_estimate = held.estimates[reference]  # type: ignore[attr-defined]
     return list(held.started.values())
 
 
-def _job(job: RepairJob, week: Week, lock: p.Lock | None) -> p.Job:
+def _job(job: RepairJob, week: Week, held: Held) -> p.Job:
     estimate: Estimate = job.present_estimate  # type: ignore[attr-defined]
+    lock = held.locks.get(job.reference)
     turnout = job.turnout
     return p.Job(
         id=job.reference,
@@ -98,6 +108,7 @@ def _job(job: RepairJob, week: Week, lock: p.Lock | None) -> p.Job:
         value=_value_by_day(float(job.value_per_day), week.monday),
         needs=frozenset({job.procedure, ALWAYS_NEEDED}),
         due_min=_due_minute(job.due_on, week),
+        earliest_min=0 if lock else held.since,
         material=material_use(estimate),
         lock=lock,
     )
@@ -133,7 +144,7 @@ def _window(row: WorkWindow, week: Week) -> p.Window:
     )
 
 
-def _crews(territory: Territory, week: Week) -> tuple[p.Crew, ...]:
+def _crews(territory: Territory, week: Week, stays: Held) -> tuple[p.Crew, ...]:
     """The crews that have anybody in them this week: the own ones, and those lent from elsewhere.
 
     A shift lent to another territory is worked there and nowhere else.
@@ -147,7 +158,7 @@ def _crews(territory: Territory, week: Week) -> tuple[p.Crew, ...]:
     people = _people(rows, week)
     held = _held({m.person_id for members in people.values() for m in members})
     return tuple(
-        _crew(crew, shifts[crew.pk], people[crew.pk], held, week)
+        _crew(crew, _ahead(crew, shifts[crew.pk], stays, week), people[crew.pk], held, week)
         for crew in rows.select_related("depot__line", "truck")
         if people[crew.pk]
     )
@@ -172,9 +183,28 @@ def _held(people: set[int]) -> dict[int, list[Qualification]]:
     return found
 
 
+def _ahead(crew: Crew, shifts: list[Shift], held: Held, week: Week) -> tuple[p.Shift, ...]:
+    """The shifts from now on. Of a shift that has begun only the rest can be used, unless the crew
+    is out already: it then goes on from where it is, not from its base."""
+    whole = [
+        p.Shift(week.minute(s.starts_at), week.minute(s.ends_at), week.day_of(s.starts_at))
+        for s in shifts
+    ]
+    left = [at for code, at in held.out if code == crew.code]
+    return tuple(
+        s if any(s.start_min <= at < s.end_min for at in left) else _rest(s, held.since)
+        for s in whole
+        if s.end_min > held.since or any(s.start_min <= at < s.end_min for at in left)
+    )
+
+
+def _rest(shift: p.Shift, since: int) -> p.Shift:
+    return replace(shift, start_min=max(shift.start_min, since))
+
+
 def _crew(
     crew: Crew,
-    shifts: list[Shift],
+    shifts: tuple[p.Shift, ...],
     members: list[CrewMember],
     held: dict[int, list[Qualification]],
     week: Week,
@@ -192,10 +222,7 @@ def _crew(
     return p.Crew(
         id=crew.code,
         base=_depot_place(crew.depot),
-        shifts=tuple(
-            p.Shift(week.minute(s.starts_at), week.minute(s.ends_at), week.day_of(s.starts_at))
-            for s in shifts
-        ),
+        shifts=shifts,
         holds=holds,
         truck=crew.truck.code if crew.truck else None,
         size=len(members),

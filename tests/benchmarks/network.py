@@ -29,7 +29,7 @@ from planning.models import CrewLoan, LeftOut, PlannedJob, WeekPlan  # noqa: E40
 from planning.services.calendar import Week  # noqa: E402
 from planning.services.network import request_network  # noqa: E402
 from tests.network import NetworkSize, Worker, make_network, wait_for  # noqa: E402
-from tests.track_time import MONDAY  # noqa: E402
+from tests.track_time import MONDAY, at  # noqa: E402
 from turnouts.models import LongRun  # noqa: E402
 
 PATIENCE_S = 4 * 3600
@@ -68,7 +68,11 @@ def measure(size: NetworkSize, workers: int, seconds: float) -> dict[str, object
     with at_work(workers):
         began = perf_counter()
         run, _ = request_network(
-            by=supervisor, week=Week(MONDAY), request_key="bench", seconds=seconds
+            by=supervisor,
+            week=Week(MONDAY),
+            request_key="bench",
+            seconds=seconds,
+            as_of=at(-1, 12),
         )
         run = wait_for(run, lambda one: one.finished, PATIENCE_S)
         took = perf_counter() - began

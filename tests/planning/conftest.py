@@ -1,6 +1,7 @@
 """A small week most planning tests begin with: one crew, one window, two repairs."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import pytest
 
@@ -22,8 +23,10 @@ class SmallWeek:
     supervisor: Person
     week: Week
 
-    def plan(self, key: str = "first", base: WeekPlan | None = None) -> WeekPlan:
-        """Plan the week as the queue would, and give the draft."""
+    def plan(
+        self, key: str = "first", base: WeekPlan | None = None, at: datetime | None = None
+    ) -> WeekPlan:
+        """Plan the week as the queue would, by default before it begins, and give the draft."""
         run, _ = request_plan(
             by=self.supervisor,
             territory=self.territory,
@@ -31,8 +34,14 @@ class SmallWeek:
             request_key=key,
             base=base,
         )
-        answer = plan_week(run=run, progress=lambda *_: None, at=track_time.at(-2, 10))
+        answer = plan_week(run=run, progress=lambda *_: None, at=at or track_time.at(-2, 10))
         return WeekPlan.objects.get(pk=answer["plan"])
+
+
+@pytest.fixture(autouse=True)
+def before_the_week(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clock of pages and endpoints stands on the Sunday before the invented week."""
+    monkeypatch.setattr("django.utils.timezone.now", lambda: track_time.at(-1, 12))
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ def network(db: None) -> LongRun:
 
 
 def asked(by: Person, seconds: float = 2) -> LongRun:
-    run, _ = request_network(by=by, week=WEEK, request_key="network", seconds=seconds)
+    run, _ = request_network(by=by, week=WEEK, request_key="network", seconds=seconds, as_of=NOW)
     return run
 
 
