@@ -4,7 +4,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import QuerySet
-from django.http import HttpRequest
+from django.http import FileResponse, HttpRequest
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from repairs.field.reading import BadEvent, read_moment
-from repairs.models import JobSheet
+from repairs.models import FieldPhoto, JobSheet
 from repairs.services.field_events import take_events
 from repairs.services.field_photos import add_field_photo
 from repairs.services.field_work import now_of, work_of_sheet
@@ -165,6 +165,14 @@ class EventPhotoView(APIView):
             at=timezone.now(),
         )
         return Response(FieldPhotoSerializer(kept).data)
+
+    @extend_schema(responses={(200, "image/jpeg"): OpenApiTypes.BINARY})
+    def get(self, request: Request, number: str, event: UUID) -> FileResponse:
+        """The picture as it is kept; 404 where none came with the event."""
+        row = get_object_or_404(
+            FieldPhoto, event__sheet=the_sheet(request, number), event__event_id=event
+        )
+        return FileResponse(row.image.open("rb"), content_type="image/jpeg")
 
 
 class OutcomeSerializer(serializers.Serializer[Any]):

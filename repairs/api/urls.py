@@ -5,6 +5,7 @@ from rest_framework.routers import SimpleRouter
 
 from repairs.api import (
     field,
+    field_records,
     inspections,
     overrules,
     procedures,
@@ -36,6 +37,12 @@ urlpatterns = [
         "job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"
     ),
     path("job-sheets/<str:number>/events/<uuid:event>/photo/", field.EventPhotoView.as_view()),
+    path("job-sheets/<str:number>/record/", field_records.RecordView.as_view()),
+    path("job-sheets/<str:number>/record/paper/", field_records.RecordPaperView.as_view()),
+    path("job-sheets/<str:number>/record/sign/", field_records.SignView.as_view()),
+    path("job-sheets/<str:number>/record/correct/", field_records.CorrectView.as_view()),
+    path("job-sheets/<str:number>/let-start/", field_records.LetStartView.as_view()),
+    path("job-sheets/<str:number>/restriction/", field_records.RestrictionView.as_view()),
     path("jobs/<str:reference>/try-out/", try_out.TryOutView.as_view()),
     *router.urls,
 ]

@@ -1,6 +1,7 @@
 """What follows from events for the job and the track: work begun, a restriction to be confirmed."""
 
 from datetime import datetime
+from decimal import Decimal
 
 from django.db import transaction
 
@@ -69,7 +70,7 @@ def _reason(state: FieldState) -> str:
 
 @transaction.atomic
 def confirm_restriction(
-    *, by: Person, restriction: TrackRestriction, speed_kmh: object, note: str, at: datetime
+    *, by: Person, restriction: TrackRestriction, speed_kmh: Decimal | None, note: str, at: datetime
 ) -> TrackRestriction:
     """A qualified person's word on what trains may do; ``speed_kmh`` None: closed to traffic."""
     territory = restriction.sheet.job.turnout.territory
@@ -79,6 +80,6 @@ def confirm_restriction(
         raise Conflict(f"The restriction after sheet {row.sheet} was confirmed already.")
     row.confirmed_at, row.confirmed_by, row.confirmed_note = at, by, note.strip()[:300]
     row.confirmed_role = acting_role(by, Action.CONFIRM, territory).value
-    row.confirmed_kmh = speed_kmh  # type: ignore[assignment]
+    row.confirmed_kmh = speed_kmh
     row.save()
     return row
