@@ -41,6 +41,7 @@ urlpatterns = [
     path("rules/<int:pk>/preview/", rules.preview, name="rule-preview"),
     path("rules/<int:pk>/answer/", rules.answer, name="rule-answer"),
     path("", include("repairs.procedure_urls")),
+    path("", include("repairs.certificate_urls")),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/<str:reference>/", jobs.job, name="job"),
     path("jobs/<str:reference>/try/", try_out.try_out_page, name="job-try"),

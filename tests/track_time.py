@@ -9,10 +9,11 @@ from itertools import count
 from typing import Any
 
 from planning.models import Crew, CrewMember, Depot, Shift, Stock, Truck, WorkWindow
-from repairs.models import Decision, Estimate, JobDefect, Qualification, RepairJob
+from repairs.models import Decision, Estimate, JobDefect, RepairJob
 from repairs.services.estimates import estimate_row, worked_out
 from repairs.services.jobs import work_of
 from tests import railway
+from tests.certificates import certificate
 from turnouts.models import Component, Defect, Line, Person, Track, Turnout
 
 MONDAY = date(2026, 3, 2)
@@ -58,13 +59,7 @@ def member(of: Crew, *holds: str, expires_on: date | None = None) -> Person:
     person = railway.person("welder", of.depot.territory)
     CrewMember.objects.create(crew=of, person=person, since=railway.SINCE)
     for procedure in holds:
-        Qualification.objects.create(
-            person=person,
-            procedure=procedure,
-            issued_on=railway.SINCE,
-            expires_on=expires_on,
-            evidence="test plate",
-        )
+        certificate(person, procedure, railway.SINCE, expires_on)
     return person
 
 

@@ -35,6 +35,8 @@ class Action(StrEnum):
     RECORD = "record work at the trackside"
     SIGN = "sign a record of work"
     LET_START = "let somebody start a job without a certificate"
+    SEE_CERTIFICATES = "see other people's certificates"
+    CERTIFY = "keep certificates"
     GRANT = "change people and roles"
 
 
@@ -55,6 +57,9 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.RECORD: frozenset({Role.WELDER, Role.SUPERVISOR}),
     Action.SIGN: frozenset({Role.WELDER, Role.SUPERVISOR, Role.ENGINEER}),
     Action.LET_START: frozenset({Role.SUPERVISOR}),
+    Action.SEE_CERTIFICATES: frozenset({Role.SUPERVISOR, Role.ENGINEER, Role.ADMINISTRATOR}),
+    # Not the supervisor, who plans with these people and may let one start in an emergency.
+    Action.CERTIFY: frozenset({Role.ADMINISTRATOR}),
     Action.GRANT: frozenset({Role.ADMINISTRATOR}),
 }
 

@@ -9,13 +9,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from planning.services.renewals import renewals_due
+from planning.services.renewals import crew_certificates, renewals_due
 from turnouts.access import Action, require
 from turnouts.api.reading import person_of
 
 
 class RenewalDueSerializer(serializers.Serializer[Any]):
     person = serializers.CharField()
+    username = serializers.CharField()
     crew = serializers.CharField()
     procedure = serializers.CharField()
     expires_on = serializers.DateField()
@@ -32,3 +33,25 @@ class RenewalsDueView(APIView):
         require(person, Action.PLAN)
         due = renewals_due(person, timezone.localdate())
         return Response(RenewalDueSerializer(due, many=True).data)
+
+
+class HeldSerializer(serializers.Serializer[Any]):
+    crew = serializers.CharField()
+    person = serializers.CharField()
+    username = serializers.CharField()
+    procedure = serializers.CharField(help_text="Empty: that person has no certificate.")
+    expires_on = serializers.DateField(allow_null=True)
+    valid = serializers.BooleanField()
+    stands = serializers.CharField(help_text="How it stands today, in words.")
+
+
+class CrewCertificatesView(APIView):
+    """What the members of the crews one plans for hold."""
+
+    @extend_schema(responses=HeldSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        """As of today, by crew and person."""
+        person = person_of(request)
+        require(person, Action.PLAN)
+        held = crew_certificates(person, timezone.localdate())
+        return Response(HeldSerializer(held, many=True).data)

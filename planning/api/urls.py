@@ -10,4 +10,8 @@ router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
 router.register("network-plans", network.NetworkPlanViewSet, basename="network-plan")
 router.register("crew-calendars", calendars.CrewCalendarViewSet)
 
-urlpatterns = [path("renewals-due/", renewals.RenewalsDueView.as_view()), *router.urls]
+urlpatterns = [
+    path("renewals-due/", renewals.RenewalsDueView.as_view()),
+    path("crew-certificates/", renewals.CrewCertificatesView.as_view()),
+    *router.urls,
+]

@@ -4,6 +4,7 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from repairs.api import (
+    certificates,
     field,
     field_records,
     inspections,
@@ -17,6 +18,7 @@ from repairs.api import (
 )
 
 router = SimpleRouter()
+router.register("certificates", certificates.CertificateViewSet, basename="certificate")
 router.register("decisions", views.DecisionViewSet)
 router.register("overruling", overrules.OverrulingRateViewSet, basename="overruling")
 router.register("rules", rules.OwnerRuleViewSet, basename="owner-rule")

@@ -10,7 +10,7 @@ from repairs.models.jobs import Estimate, JobDefect, RepairJob
 from repairs.models.overrules import Overrule
 from repairs.models.own_procedures import OwnerProcedure, OwnerSetting
 from repairs.models.owner_rules import OwnerRule, TerritoryRules
-from repairs.models.qualifications import Qualification
+from repairs.models.qualifications import ProofPicture, Qualification
 from repairs.models.rule_set_changes import RuleSetChange
 from repairs.models.sheets import JobSheet
 
@@ -27,6 +27,7 @@ __all__ = [
     "OwnerProcedure",
     "OwnerRule",
     "OwnerSetting",
+    "ProofPicture",
     "Qualification",
     "RepairJob",
     "RuleSetChange",

@@ -51,8 +51,16 @@ def may_start(person: Person, sheet: JobSheet, day: date) -> MayStart:
     return MayStart(
         False,
         f"{person} is not qualified for {procedure} on {day:%Y-%m-%d}, so somebody who is must "
-        "start. In an emergency a supervisor may let it be done, with a reason that is kept.",
+        "start. In an emergency a supervisor may let it be done, with a reason that is kept."
+        f"{_what_is_missing(person, procedure, day)}",
     )
+
+
+def _what_is_missing(person: Person, procedure: str, day: date) -> str:
+    """What the evidence of a certificate lacks whose time it would be; nothing without one."""
+    rows = Qualification.objects.filter(person=person, procedure=procedure)
+    newest = next((r for r in rows.order_by("-issued_on") if r.in_its_days(day)), None)
+    return f" The certificate on record: {newest.not_valid}" if newest else ""
 
 
 def qualification_on(person: Person, procedure: str, day: date) -> Qualification | None:

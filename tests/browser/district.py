@@ -9,6 +9,7 @@ from planning.models import Crew, CrewMember, Shift, Stock, Truck, WorkWindow
 from planning.services.calendar import week_of
 from tests import railway, track_time
 from tests.browser.looking import PASSWORD
+from tests.certificates import certificate
 from turnouts.analysis.terms import Role
 from turnouts.models import Component, Person, Territory, Track, Turnout
 
@@ -77,9 +78,7 @@ def _crew(of: District) -> Crew:
     welder = of.people[Role.WELDER]
     CrewMember.objects.create(crew=crew, person=welder, since=railway.SINCE)
     for paper in WELDS:
-        welder.qualifications.create(
-            procedure=paper, issued_on=railway.SINCE, expires_on=None, evidence="test plate"
-        )
+        certificate(welder, paper, railway.SINCE, None)
     for day in range(5):
         Shift.objects.create(crew=crew, starts_at=of.at(day, 6), ends_at=of.at(day, 18))
     return crew

@@ -12,6 +12,7 @@ from playwright.sync_api import Page
 
 from planning.models import WeekPlan
 from repairs.models import JobSheet, RepairJob
+from repairs.services.certificates import add_proof_picture
 from tests import railway
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
@@ -57,6 +58,11 @@ SCREENS: dict[str, Role | None] = {
     "job-sheet-work": Role.WELDER,
     "job-sheet-record": Role.SUPERVISOR,
     "paper-entry": Role.SUPERVISOR,
+    "certificates": Role.SUPERVISOR,
+    "certificates-of": Role.ADMINISTRATOR,
+    "certificate": Role.ADMINISTRATOR,
+    "certificate-new": Role.ADMINISTRATOR,
+    "certificate-change": Role.ADMINISTRATOR,
     "forecasts": Role.SUPERVISOR,
     "turnouts": Role.ENGINEER,
     "turnout": Role.ENGINEER,
@@ -117,6 +123,8 @@ NO_SCREEN = {
     "job-sheet-sign": "posted",
     "job-sheet-correct": "posted",
     "let-start": "posted",
+    "certificate-picture-add": "posted",
+    "certificate-picture": "a picture",
     "restriction-confirm": "posted",
     "field-picture": "a picture",
     "photograph-add": "posted",
@@ -163,6 +171,7 @@ def test_every_address_is_a_screen_here_or_said_not_to_be_one() -> None:
 def here(db: None) -> District:
     """A week published in a district whose first frog has been somewhere else before."""
     made = district()
+    railway.grant(made.people[Role.ADMINISTRATOR], Role.ADMINISTRATOR)  # of the whole railway
     _earlier_life(made.frogs[0], made)
     _after_a_night(made)
     waiting_jobs(made, "11/16")
@@ -275,6 +284,10 @@ def addresses(here: District) -> dict[str, str]:
         "job-sheet-work": [JobSheet.objects.get(job__turnout=spot).number],
         "job-sheet-record": [JobSheet.objects.get(job__turnout=spot).number],
         "paper-entry": [JobSheet.objects.get(job__turnout=spot).number],
+        "certificates-of": [here.people[Role.WELDER].username],
+        "certificate": [_certificate(here)],
+        "certificate-new": [here.people[Role.WELDER].username],
+        "certificate-change": [_certificate(here)],
         "inspection": [Inspection.objects.get(defects=spall).reference],
         "component": [frog.serial],
         "component-why": [frog.serial],
@@ -287,7 +300,20 @@ def addresses(here: District) -> dict[str, str]:
     }
     at_a_turnout = ("turnout", "turnout-change", "install", "report")
     arguments |= {name: [spot.code] for name in at_a_turnout}
-    return {name: reverse(name, args=arguments.get(name)) for name in SCREENS}
+    found = {name: reverse(name, args=arguments.get(name)) for name in SCREENS}
+    found["certificate-new"] += "?procedure=carbon-stick"
+    return found
+
+
+def _certificate(here: District) -> int:
+    """One with a picture of its plate."""
+    row = here.people[Role.WELDER].qualifications.get(procedure="manganese-wire")
+    if not row.pictures.exists():
+        plate = BytesIO()
+        Image.new("RGB", (320, 200), "slategray").save(plate, "PNG")
+        keeper = here.people[Role.ADMINISTRATOR]
+        add_proof_picture(by=keeper, certificate=row, proof="plate", upload=plate, at=railway.VISIT)
+    return int(row.pk)
 
 
 @pytest.mark.parametrize("screen", SCREENS)

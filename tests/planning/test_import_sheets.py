@@ -146,6 +146,6 @@ def test_a_supervisor_plans_in_their_own_territory_only(by: Person) -> None:
 
     assert bring_in(north, more).applied
     assert 'There is no depot "DEP"' in sole_fault(bring_in(south, more)).sentence
-    assert "You may not change people and roles" in str(
+    assert "You may not keep certificates" in str(
         bring_in(north, only(qualifications=WEEK["qualifications"].replace("Test", "No"))).faults
     )

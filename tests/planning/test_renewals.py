@@ -10,6 +10,7 @@ from planning.models import CrewMember
 from planning.services.renewals import AHEAD, renewals_due
 from repairs.models import Qualification
 from tests import railway
+from tests.certificates import certificate
 from tests.planning.conftest import SmallWeek
 from turnouts.models import Person
 
@@ -28,18 +29,9 @@ def member(small_week: SmallWeek) -> Person:
     return person
 
 
-def certificate(
-    person: Person, expires_on: date | None, years: int = 2, **values: str
-) -> Qualification:
+def held(person: Person, expires_on: date | None, years: int = 2, **values: str) -> Qualification:
     issued = (expires_on or TODAY) - timedelta(days=365 * years)
-    return Qualification.objects.create(
-        person=person,
-        procedure="manganese-wire",
-        issued_on=issued,
-        expires_on=expires_on,
-        evidence="Groove test plate",
-        **values,
-    )
+    return certificate(person, "manganese-wire", issued, expires_on, **values)
 
 
 def due_of(small_week: SmallWeek, person: Person) -> list[int]:
@@ -52,33 +44,33 @@ def test_it_is_listed_from_sixty_days_before_its_last_day_on(
     small_week: SmallWeek, member: Person, days: int, listed: list[int]
 ) -> None:
     assert AHEAD.days == 60
-    certificate(member, TODAY + timedelta(days=days))
+    held(member, TODAY + timedelta(days=days))
     assert due_of(small_week, member) == listed
 
 
 def test_a_renewed_one_and_one_without_a_last_day_are_not_listed(
     small_week: SmallWeek, member: Person
 ) -> None:
-    certificate(member, TODAY + timedelta(days=5))
+    held(member, TODAY + timedelta(days=5))
     assert due_of(small_week, member) == [5]
-    certificate(member, TODAY + timedelta(days=700))
+    held(member, TODAY + timedelta(days=700))
     assert due_of(small_week, member) == []
     other = railway.person("welder", small_week.territory)
     CrewMember.objects.create(crew=small_week.crew, person=other, since=TODAY)
-    certificate(other, None)
+    held(other, None)
     assert due_of(small_week, other) == []
 
 
 def test_a_renewal_that_failed_renews_nothing(small_week: SmallWeek, member: Person) -> None:
-    certificate(member, TODAY + timedelta(days=5))
-    certificate(member, TODAY + timedelta(days=700), plate_macro_etch="failed")
+    held(member, TODAY + timedelta(days=5))
+    held(member, TODAY + timedelta(days=700), plate_macro_etch="failed")
     assert due_of(small_week, member) == [5]
 
 
 def test_who_left_the_crew_or_is_in_another_territory_is_not_listed(
     small_week: SmallWeek, member: Person
 ) -> None:
-    certificate(member, TODAY + timedelta(days=5))
+    held(member, TODAY + timedelta(days=5))
     stranger = railway.person("supervisor", railway.territory())
     assert renewals_due(stranger, TODAY) == []
     CrewMember.objects.filter(person=member).update(until=TODAY)
@@ -86,7 +78,7 @@ def test_who_left_the_crew_or_is_in_another_territory_is_not_listed(
 
 
 def test_page_and_api_say_the_same_to_those_who_plan(small_week: SmallWeek, member: Person) -> None:
-    certificate(member, timezone.localdate() + timedelta(days=7))
+    held(member, timezone.localdate() + timedelta(days=7))
     client = Client()
     client.force_login(small_week.supervisor)
     shown = client.get("/renewals/").content.decode()

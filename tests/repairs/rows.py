@@ -5,11 +5,12 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from repairs.models import Estimate, JobSheet, Qualification, RepairJob, TerritoryRules
+from repairs.models import Estimate, JobSheet, RepairJob, TerritoryRules
 from repairs.services.job_sheets import TrackTime, issue_job_sheet
 from repairs.services.jobs import JobsResult, make_jobs
 from repairs.services.triage import TriageResult, triage_open
 from tests import railway
+from tests.certificates import certificate
 from turnouts.analysis.terms import Quantity
 from turnouts.models import Defect, Person, Territory, Turnout
 
@@ -90,13 +91,7 @@ def estimate_of(of: RepairJob) -> Estimate:
 def qualified(person: Person, *procedures: str) -> Person:
     """With certificates that hold in the week of the tests."""
     for procedure in procedures:
-        Qualification.objects.create(
-            person=person,
-            procedure=procedure,
-            issued_on=date(2025, 3, 1),
-            expires_on=date(2027, 3, 1),
-            evidence="Groove test plate with macro-etch",
-        )
+        certificate(person, procedure, date(2025, 3, 1), date(2027, 3, 1))
     return person
 
 
