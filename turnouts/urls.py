@@ -34,6 +34,7 @@ urlpatterns = [
     path("components/warnings/table.csv", outlook.warnings_csv, name="early-warnings-csv"),
     path("components/<str:serial>/", components.component, name="component"),
     path("components/<str:serial>/why/", why.why, name="component-why"),
+    path("components/look-ahead/", outlook.look_ahead_now, name="look-ahead"),
     path("components/<str:serial>/why/wear.csv", why.wear_csv, name="component-wear-csv"),
     path("components/<str:serial>/why/defects.csv", why.defects_csv, name="component-defects-csv"),
     path("components/<str:serial>/remove/", inventory.remove, name="component-remove"),

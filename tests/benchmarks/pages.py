@@ -1,7 +1,7 @@
 """Server time of each page on the railway that is in the database.
 
     .venv/bin/python manage.py make_railway --turnouts 2000 --seed 7
-    .venv/bin/python -m tests.benchmarks.pages
+    .venv/bin/python -m tests.benchmarks.pages [words in the address]
 
 Prints the median and the worst of nine requests in milliseconds, beside a page that asks nothing
 of the database, taken in the same run.
@@ -9,6 +9,7 @@ of the database, taken in the same run.
 
 import os
 import statistics
+import sys
 import time
 from collections.abc import Iterator
 
@@ -33,8 +34,10 @@ def main() -> None:
     client = Client()
     client.force_login(_somebody(), backend="django.contrib.auth.backends.ModelBackend")
     print(f"{'page':<46}{'median ms':>10}{'worst ms':>10}")
+    asked = sys.argv[1:]
     for address in [REFERENCE, *_pages()]:
-        _time(client, address)
+        if not asked or address == REFERENCE or any(words in address for words in asked):
+            _time(client, address)
 
 
 def _somebody():  # type: ignore[no-untyped-def]
@@ -61,7 +64,10 @@ def _pages() -> Iterator[str]:
     busiest = Turnout.objects.annotate(n=Count("defects")).order_by("-n").first()
     oldest = Component.objects.annotate(n=Count("defects")).order_by("-n").first()
     if busiest and oldest:
-        yield from (f"/turnouts/{busiest.code}/", f"/components/{oldest.serial}/")
+        yield f"/turnouts/{busiest.code}/"
+        for component in (oldest, *_busiest_of_large_families()):
+            yield from (f"/components/{component.serial}/", f"/components/{component.serial}/why/")
+    yield from ("/components/repeat/", "/components/warnings/")
     if defect := Defect.objects.filter(decisions__isnull=False).first():
         yield from (f"/defects/{defect.reference}/", f"/defects/{defect.reference}/record/")
     if job := RepairJob.objects.first():
@@ -71,6 +77,19 @@ def _pages() -> Iterator[str]:
     if plan := WeekPlan.objects.annotate(n=Count("placed")).order_by("-n").first():
         yield f"/week/{plan.territory.code}/{plan.week}/"
     yield from ("/api/turnouts/", "/api/components/", "/api/defects/", "/api/decisions/")
+
+
+def _busiest_of_large_families():  # type: ignore[no-untyped-def]
+    """Of the three families with most components the one with most readings."""
+    from django.db.models import Count
+
+    from turnouts.models import Component
+
+    families = Component.objects.order_by().values("kind", "design", "steel")
+    for family in families.annotate(n=Count("pk")).order_by("-n")[:3]:
+        del family["n"]
+        rows = Component.objects.filter(**family)
+        yield rows.annotate(n=Count("measurements")).order_by("-n").first()
 
 
 def _time(client, address: str) -> None:  # type: ignore[no-untyped-def]

@@ -231,3 +231,21 @@ def test_the_night_takes_as_many_queries_for_many_as_for_few(spot: Turnout) -> N
             night()
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_a_supervisor_may_have_it_worked_out_before_the_night_and_once_by_a_key(
+    client: Client,
+) -> None:
+    asker = railway.person("supervisor")
+    client.force_login(asker)
+    for _ in range(2):
+        answer = client.post("/components/look-ahead/", {"key": "k"})
+    run = LongRun.objects.get()
+    assert (run.kind, run.requested_by) == ("look ahead", asker)
+    assert answer.headers["Location"] == f"/components/warnings/?run={run.pk}"
+    assert (
+        "It goes on if you leave this page"
+        in client.get(answer.headers["Location"]).content.decode()
+    )
+    client.force_login(railway.person("supervisor"))
+    assert client.get(answer.headers["Location"]).status_code == 404

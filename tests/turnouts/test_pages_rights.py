@@ -35,6 +35,7 @@ PAGES: dict[str, Action] = {
     "repeat-offenders": SEE,
     "repeat-offenders-csv": SEE,
     "early-warnings": SEE,
+    "look-ahead": Action.ESTIMATE,
     "early-warnings-csv": SEE,
     "component-wear-csv": SEE,
     "component-defects-csv": SEE,
@@ -56,7 +57,7 @@ PAGES: dict[str, Action] = {
     "person-active": Action.GRANT,
     "revoke": Action.GRANT,
 }
-POSTED = {"photograph-add", "import-accept", "person-active", "revoke"}
+POSTED = {"look-ahead", "photograph-add", "import-accept", "person-active", "revoke"}
 OF_A_TERRITORY = [
     "turnout",
     "turnout-change",

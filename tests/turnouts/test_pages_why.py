@@ -1,7 +1,7 @@
 """Why does it come back: the page of one component, its files, and the same for programs."""
 
 import csv
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.db import connection
@@ -9,7 +9,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests import railway
-from tests.turnouts.test_component_file import records_since, repaired, worn
+from tests.turnouts.test_component_file import night, records_since, repaired, worn
 from turnouts.analysis.terms import Quantity
 from turnouts.models import Component, Person, Turnout
 
@@ -134,8 +134,62 @@ def test_the_page_asks_as_often_for_many_rows_as_for_few(
         frog = worn(here, [f"{n / 5:.1f}" for n in range(many)])
         for place in range(many):
             repaired(frog, here, days_ago=50 * place + 20)
+        night()
         shown(as_engineer, frog)
         with CaptureQueriesContext(connection) as asked:
             shown(as_engineer, frog)
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_before_the_first_night_it_says_so_and_offers_to_work_it_out(
+    as_engineer: Client, frog: Component
+) -> None:
+    assert "has not been worked out yet" in shown(as_engineer, frog)
+    assert "Work it out now" in shown(as_engineer, frog)
+    night(date(2026, 11, 20))
+    page = shown(as_engineer, frog)
+    assert "was worked out for 2026-11-20; its own record is of today" in page
+    assert "Work it out now" not in page
+
+
+def test_who_may_not_estimate_is_not_offered_to_work_it_out(
+    client: Client, frog: Component
+) -> None:
+    client.force_login(railway.person("welder"))
+    assert "Work it out now" not in shown(client, frog)
+
+
+def test_its_rank_among_its_like_stands_there(as_engineer: Client, spot: Turnout) -> None:
+    records_since(spot)
+    bad = railway.component()
+    for frog in (bad, *(railway.component() for _ in range(11))):
+        here = railway.turnout(spot.track)
+        railway.install(frog, here)
+        for place in range(15 if frog == bad else 1):
+            repaired(frog, here, days_ago=60 + 80 * place)
+    night()
+    page = shown(as_engineer, bad)
+    assert "Place 1 of 12 of its like" in page
+    assert "15 defects where 2." in page
+    assert "A repeat offender." in page
+    rank = as_engineer.get(f"/api/components/{bad.serial}/why/").json()["rank"]
+    assert (rank["place"], rank["of"]) == (1, 12)
+    assert rank["relative_rate"] > 1
+
+
+@pytest.mark.parametrize(
+    ("unit", "words"),
+    [
+        ("mm", "Guard check gage 1380 mm on {day}"),
+        ("in", "Guard check gage just over 4 ft 6 21/64 in on {day}"),
+    ],
+)
+def test_a_hint_speaks_in_the_readers_units(
+    as_engineer: Client, engineer: Person, frog: Component, unit: str, words: str
+) -> None:
+    """1380 mm is 54.33071 in: 54 21/64 in is 54.328125, 54 22/64 in is 54.34375."""
+    engineer.length_unit = unit
+    engineer.save()
+    day = f"{(railway.VISIT + timedelta(days=1)).date()}"
+    assert words.format(day=day) in shown(as_engineer, frog)

@@ -16,7 +16,22 @@ def as_answer(read: ComponentFile) -> dict[str, Any]:
         "on": read.on,
         "turnout": read.turnout.code if read.turnout else None,
         "tonnage_known_from": read.life.clock.known_from,
-        "like_components": read.like,
+        "family": None
+        if read.family is None
+        else {
+            "components": read.family.components,
+            "worked_out_for": read.family.on,
+        },
+        "rank": None
+        if read.rank is None
+        else {
+            "place": read.rank.place,
+            "of": read.rank.of,
+            "relative_rate": read.rank.row.relative,
+            "relative_rate_90": [read.rank.row.low, read.rank.row.high],
+            "chance_worse": read.rank.row.chance_worse,
+            "worked_out_for": read.rank.row.made_on,
+        },
         "wear": [_wear(one) for one in read.measured],
         "recurrence": _recurrence(read.recurrence),
         "hints": [

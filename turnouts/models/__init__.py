@@ -2,7 +2,7 @@ from turnouts.models.answers import KeptAnswer
 from turnouts.models.components import Component, Installation, ShopVisit
 from turnouts.models.defects import Defect, DefectStep, Photograph
 from turnouts.models.inspections import Inspection, Instrument, Measurement
-from turnouts.models.outlook import ComponentRank, EarlyWarning
+from turnouts.models.outlook import ComponentRank, EarlyWarning, FamilyFigures
 from turnouts.models.people import Person, RoleGrant
 from turnouts.models.places import Line, Milepost, Territory, Track, TrackClass
 from turnouts.models.runs import ExportFile, ImportFile, LongRun
@@ -16,6 +16,7 @@ __all__ = [
     "EarlyWarning",
     "ExportFile",
     "ImportFile",
+    "FamilyFigures",
     "Inspection",
     "Installation",
     "Instrument",

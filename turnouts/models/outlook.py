@@ -90,3 +90,29 @@ class EarlyWarning(models.Model):
 
     def __str__(self) -> str:
         return f"{self.component} {self.quantity} before {self.next_look_on}"
+
+
+class FamilyFigures(models.Model):
+    """What the components of one kind, design and steel have in common, as a night worked it out.
+
+    ``figures`` holds how they wear, how often defects come and what repairs last; it is written and
+    read by ``turnouts.services.family_figures``. A component's page sets its own record beside it.
+    """
+
+    kind = models.CharField(max_length=16)
+    design = models.CharField(max_length=24, blank=True)
+    steel = models.CharField(max_length=16, blank=True)
+    components = models.PositiveIntegerField()
+    figures = models.JSONField()
+    made_on = models.DateField()
+
+    class Meta:
+        ordering = ["kind", "design", "steel"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["kind", "design", "steel"], name="one_row_of_figures_a_family"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.design} {self.steel}, {self.made_on}"

@@ -2,18 +2,24 @@
 
 from dataclasses import dataclass
 from math import ceil
+from uuid import uuid4
 
 from django.db.models import Max, QuerySet
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
 
-from turnouts.access import Action, visible
+from turnouts.access import Action, may, visible
 from turnouts.analysis.ranking.pictures import FUNNEL_CHANCES, FunnelLimit, funnel
-from turnouts.models import ComponentRank, EarlyWarning, Territory
+from turnouts.models import ComponentRank, EarlyWarning, LongRun, Territory
 from turnouts.pages.asking import Asked, one_page, page
 from turnouts.pages.pictures import Level, Point, Tick
 from turnouts.pages.why import csv_answer
 from turnouts.pages.why_drawing import Axes
+from turnouts.services.outlook import request_outlook
+from turnouts.services.runs import with_progress
 
 REPEAT_COLUMNS = ("component", "turnout", "family", "events", "expected", "relative_rate",
                   "low_90", "high_90", "chance_worse", "chance_twice", "made_on")  # fmt: skip
@@ -138,8 +144,28 @@ def warnings(request: Asked) -> HttpResponse:
         "last": last,
         "territories": visible(request.user, Territory.objects.all()),
         "asked": request.GET,
+        "may_ask": may(request.user, Action.ESTIMATE),
+        "run": _asked_run(request),
+        "key": uuid4(),
     }
     return render(request, "turnouts/early_warnings.html", context)
+
+
+def _asked_run(request: Asked) -> LongRun | None:
+    """The look ahead this reader has just asked for, with how far it is."""
+    asked = request.GET.get("run", "")
+    if not asked.isdecimal():
+        return None
+    return with_progress(get_object_or_404(LongRun, pk=asked, requested_by=request.user))
+
+
+@require_POST
+@page(Action.ESTIMATE)
+def look_ahead_now(request: Asked) -> HttpResponse:
+    """Queue a look ahead of today; a second click finds the run of the first."""
+    key = f"look ahead {request.user.pk} {request.POST.get('key', '')}"[:80]
+    run = request_outlook(by=request.user, on=timezone.localdate(), request_key=key)
+    return redirect(f"{reverse('early-warnings')}?run={run.pk}")
 
 
 @page(Action.SEE)

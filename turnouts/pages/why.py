@@ -3,12 +3,13 @@
 import csv
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from uuid import uuid4
 
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from turnouts.access import Action
+from turnouts.access import Action, may
 from turnouts.analysis import showing
 from turnouts.analysis.evidence import NotEnough
 from turnouts.analysis.recurrence.life_fits import life_sentence
@@ -63,14 +64,16 @@ class ShownRecurrence:
 def why(request: Asked, serial: str) -> HttpResponse:
     """The page of one component; where no tonnage is known, the reason and nothing else."""
     row = found(request, with_history(Component.objects.all()), serial=serial)
+    units = request.user.units
     try:
-        read = component_file(row, timezone.localdate())
+        read = component_file(row, timezone.localdate(), units)
     except Refused as refusal:
         return render(request, "turnouts/why.html", {"component": row, "refused": str(refusal)})
-    units = request.user.units
     context = {
         "component": row,
         "file": read,
+        "key": uuid4(),
+        "may_ask": may(request.user, Action.ESTIMATE),
         "quantities": [_shown(one, units) for one in read.measured],
         "recurrence": _recurrence(read),
     }
@@ -209,7 +212,7 @@ def _recurrence(read: ComponentFile) -> ShownRecurrence:
         return ShownRecurrence([read.recurrence.sentence], [], None)
     known: Recurrence = read.recurrence
     own = known.own_history
-    said = [_against(known, read.like)]
+    said = [_against(known)]
     said.append(known.law.sentence)
     if isinstance(known.repairs, NotEnough):
         said.append(f"How long a repair lasts: {known.repairs.sentence}")
@@ -228,7 +231,7 @@ def _recurrence(read: ComponentFile) -> ShownRecurrence:
     return ShownRecurrence(said, notes, defects_drawing(known) if own.events_mgt else None)
 
 
-def _against(known: Recurrence, like: int) -> str:
+def _against(known: Recurrence) -> str:
     own = known.own_history
     count = len(own.events_mgt)
     counted = f"{count} defect{'' if count == 1 else 's'}"

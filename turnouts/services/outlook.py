@@ -1,4 +1,5 @@
-"""The night's look ahead: repeat offenders among like components, limits reached before a look.
+"""The night's look ahead: what like components have in common, repeat offenders among them, limits
+that are reached before a look.
 
 Family by family (kind, design, steel), so that memory does not grow with the railway.
 """
@@ -15,18 +16,30 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils import timezone
 
+from turnouts.access import Action, require
 from turnouts.analysis.early_warning import Night, Warned, Watched, look_ahead
 from turnouts.analysis.evidence import NotEnough
 from turnouts.analysis.ranking.offenders import Observed, rank
 from turnouts.analysis.wear.limits import Limit
 from turnouts.analysis.wear.runs import Run
-from turnouts.models import Component, ComponentRank, EarlyWarning, LongRun, Person, Turnout
+from turnouts.models import (
+    Component,
+    ComponentRank,
+    EarlyWarning,
+    FamilyFigures,
+    Installation,
+    LongRun,
+    Person,
+    Turnout,
+)
 from turnouts.services.component_file import standing_at, with_history
 from turnouts.services.component_rows import Life, Place, Taken, lives_of, records_begin
+from turnouts.services.family_figures import keep, work_out
 from turnouts.services.runs import Progress, start_run
 from turnouts.wear_limits import WearLimit, wear_limits
 
 TASK = "turnouts.look_ahead"
+KIND = "look ahead"
 
 LEAST_SD_MM = 0.1
 """Scatter below which no reading is trusted (assumed: half of what a gauge in track can tell)."""
@@ -65,12 +78,20 @@ def look_ahead_tonight(*, at: datetime) -> LongRun:
     """Queue the look ahead as on the day of ``at``; once a day, however often it is asked."""
     day = timezone.localdate(at)
     run, _ = start_run(
-        kind="look ahead",
+        kind=KIND,
         request_key=f"nightly look ahead {day}",
         by=_timetable(),
         asked={"on": day.isoformat()},
         task=TASK,
     )
+    return run
+
+
+def request_outlook(*, by: Person, on: date, request_key: str) -> LongRun:
+    """Queue a look ahead over the whole railway before the night's; a key is carried out once."""
+    require(by, Action.ESTIMATE)
+    asked = {"on": on.isoformat()}
+    run, _ = start_run(kind=KIND, request_key=request_key, by=by, asked=asked, task=TASK)
     return run
 
 
@@ -90,18 +111,27 @@ def carry_out_outlook(run: LongRun, progress: Progress) -> dict[str, Any]:
 
 @transaction.atomic
 def renew_outlook(*, on: date, progress: Progress) -> Tally:
-    """Write ranks anew and keep the warnings of a day, all or nothing."""
+    """Write figures and ranks anew and keep the warnings of a day, all or nothing."""
     tally, begins = Tally(), records_begin()
     ComponentRank.objects.all().delete()
-    standing = Component.objects.standing().distinct()
-    families = list(standing.order_by().values_list("kind", "design", "steel").distinct())
+    FamilyFigures.objects.all().delete()
+    stood = Component.objects.filter(pk__in=Installation.objects.values("component"))
+    families = list(stood.order_by().values_list("kind", "design", "steel").distinct())
     for done, family in enumerate(sorted(families)):
         kind, design, steel = family
-        members = with_history(standing.filter(kind=kind, design=design, steel=steel))
-        lives, unknown = lives_of(members, on)
+        members = with_history(stood.filter(kind=kind, design=design, steel=steel))
+        found, unknown = lives_of(members, on)
+        lives = list(found.values())
         tally.without_tonnage += len(unknown)
-        _rank(_named(family), list(lives.values()), begins, on, tally)
-        _warn(list(lives.values()), on, tally)
+        keep(family, work_out(lives, begins, on)).save()
+        _rank(
+            _named(family),
+            [life for life in lives if standing_at(life.component)],
+            begins,
+            on,
+            tally,
+        )
+        _warn(lives, on, tally)
         progress(done + 1, len(families), f"Looked at {_named(family)}")
     return tally
 

@@ -8,7 +8,7 @@ import pytest
 from turnouts.analysis.early_warning import Watched, look_ahead
 from turnouts.analysis.wear.limits import Limit, chance_by
 from turnouts.analysis.wear.runs import Reading, Run
-from turnouts.analysis.wear.wear import Now, Wear, wear_of
+from turnouts.analysis.wear.wear import Now, Wear, family_beside, wear_of
 
 LIMIT = Limit(9.525, rising=True, name="3/8 in")
 
@@ -49,8 +49,9 @@ def test_the_chances_are_those_of_the_single_look_at_each_component() -> None:
     everyone = [*railway(), watched(run("bad", 0.19, 77))]
     night = look_ahead(everyone, least_sd=0.1)
     others = [one.run for one in everyone[:-1]]
+    family = family_beside([everyone[-1].run, *others], 0.1)
     alone = wear_of(
-        everyone[-1].run, others, [LIMIT], Now(42, date(2026, 11, 25), 20), least_sd=0.1
+        everyone[-1].run, family, [LIMIT], Now(42, date(2026, 11, 25), 20), least_sd=0.1
     )
     assert isinstance(alone, Wear)
     assert night.warnings[0].chance_by_next_look == pytest.approx(

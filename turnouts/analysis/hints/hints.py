@@ -16,7 +16,9 @@ from turnouts.analysis.hints.rules import (
     NeedWeld,
     rules_on,
 )
+from turnouts.analysis.showing import METRIC, UnitPreference, show, show_against
 from turnouts.analysis.terms import ComponentKind, DefectKind, Quantity, Steel, Zone
+from turnouts.analysis.units import Dimension
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,14 +101,14 @@ class Hints:
     sentence: str
 
 
-def hints_for(facts: ComponentFacts, on: date) -> Hints:
-    """What the rules in force on a day say of a component's defects."""
+def hints_for(facts: ComponentFacts, on: date, units: UnitPreference = METRIC) -> Hints:
+    """What the rules in force on a day say of a component's defects, in the reader's units."""
     found: list[Hint] = []
     missing: list[Unanswered] = []
     for defect in sorted(facts.defects, key=lambda d: (d.on, d.reference), reverse=True):
         for rule in rules_on(on):
             if _speaks_of(rule, facts.kind, defect):
-                evidence, lacking = _looked_for(rule, facts, defect)
+                evidence, lacking = _looked_for(rule, facts, defect, units)
                 if evidence:
                     found.append(_hint(rule, defect, evidence))
                 elif lacking:
@@ -123,41 +125,41 @@ def _speaks_of(rule: HintRule, kind: ComponentKind, defect: DefectFact) -> bool:
 
 
 def _looked_for(
-    rule: HintRule, facts: ComponentFacts, defect: DefectFact
+    rule: HintRule, facts: ComponentFacts, defect: DefectFact, units: UnitPreference
 ) -> tuple[tuple[str, ...], str]:
     """The evidence for a rule, or, where there can be none, what is missing."""
     match rule.need:
         case NeedReading():
-            return _by_reading(rule.need, facts.readings)
+            return _by_reading(rule.need, facts.readings, units)
         case NeedBeside():
             return _by_neighbours(rule.need, (*facts.defects, *facts.beside), defect), ""
         case NeedWeld():
-            return _by_weld(rule.need, facts.welds, defect)
+            return _by_weld(rule.need, facts.welds, defect, units)
 
 
-def _by_reading(need: NeedReading, readings: Sequence[ReadingFact]) -> tuple[tuple[str, ...], str]:
+def _by_reading(
+    need: NeedReading, readings: Sequence[ReadingFact], units: UnitPreference
+) -> tuple[tuple[str, ...], str]:
     named = need.quantity.label.lower()
     known = [r for r in readings if r.quantity is need.quantity]
     if not known:
         return (), f"Nobody has measured {named} here; measure it."
     if all(r.limit_mm is None for r in known):
         return (), f"There is no limit of {named} to judge by here."
-    said = (_tight(need, r, r.limit_mm) for r in known if r.limit_mm is not None)
+    said = (_tight(need, r, r.limit_mm, units) for r in known if r.limit_mm is not None)
     return tuple(text for text in said if text), ""
 
 
-def _tight(need: NeedReading, reading: ReadingFact, limit: Decimal) -> str:
+def _tight(need: NeedReading, reading: ReadingFact, limit: Decimal, units: UnitPreference) -> str:
     """What speaks for the rule in one reading, empty when nothing does."""
     spare = reading.value_mm - limit if reading.least else limit - reading.value_mm
     if spare > need.margin_mm:
         return ""
-    stands = f"past its limit {limit.normalize():f} mm" if spare < 0 else (
-        f"{spare.normalize():f} mm inside its limit {limit.normalize():f} mm"
-    )  # fmt: skip
-    return (
-        f"{need.quantity.label} {reading.value_mm.normalize():f} mm on {reading.on} "
-        f"({reading.reference}), {stands}."
-    )
+    length = Dimension.LENGTH
+    shown, bound = show_against(reading.value_mm, limit, length, units)
+    inside = f"{show(spare, length, units)} inside" if spare > 0 else "just at"
+    stands = f"{'past' if spare < 0 else inside} its limit {bound}"
+    return f"{need.quantity.label} {shown} on {reading.on} ({reading.reference}), {stands}."
 
 
 def _by_neighbours(
@@ -173,7 +175,7 @@ def _by_neighbours(
 
 
 def _by_weld(
-    need: NeedWeld, welds: Sequence[WeldFact], defect: DefectFact
+    need: NeedWeld, welds: Sequence[WeldFact], defect: DefectFact, units: UnitPreference
 ) -> tuple[tuple[str, ...], str]:
     recent = [
         weld
@@ -182,7 +184,7 @@ def _by_weld(
         and weld.steel in need.steels
         and 0 <= defect.mgt - weld.mgt <= need.within_mgt
     ]
-    said = [_hot(need, weld, defect) for weld in recent]
+    said = [_hot(need, weld, defect, units) for weld in recent]
     evidence = tuple(text for text in said if text)
     unrecorded = [w for w in recent if w.hottest_pass_degc is None or w.pass_limit_degc is None]
     if evidence or not unrecorded:
@@ -194,13 +196,14 @@ def _by_weld(
     )
 
 
-def _hot(need: NeedWeld, weld: WeldFact, defect: DefectFact) -> str:
+def _hot(need: NeedWeld, weld: WeldFact, defect: DefectFact, units: UnitPreference) -> str:
     hottest, limit = weld.hottest_pass_degc, weld.pass_limit_degc
     if hottest is None or limit is None or hottest - limit < need.hotter_by_degc:
         return ""
+    passed, allowed = show_against(hottest, limit, Dimension.TEMPERATURE, units)
     return (
         f"Weld of {weld.on} ({weld.reference}), {defect.mgt - weld.mgt:.0f} MGT before: hottest "
-        f"pass {hottest.normalize():f} degC, limit {limit.normalize():f} degC."
+        f"pass {passed}, limit {allowed}."
     )
 
 

@@ -1,8 +1,7 @@
 """The wear of one quantity of one component: its line, band, limits, and readings that do not fit.
 
-The present run, since installation or the last repair, is fitted. Where enough like runs are given
-(other components, and earlier runs of this one), its line is the family's drawn toward its own
-readings; otherwise its own readings alone.
+The present run, since installation or the last repair, is fitted. Where a family of like runs is
+known, its line is the family's drawn toward its own readings; otherwise its own readings alone.
 """
 
 from collections.abc import Sequence
@@ -52,9 +51,9 @@ class Now:
 
 
 def wear_of(
-    run: Run, like: Sequence[Run], limits: Sequence[Limit], now: Now, *, least_sd: float
+    run: Run, family: Family | NotEnough, limits: Sequence[Limit], now: Now, *, least_sd: float
 ) -> Wear | NotEnough:
-    """The wear of a run. ``like`` are the runs of like components and earlier runs of this one.
+    """The wear of a run. ``family`` is of all runs of its kind, this one among them.
 
     ``least_sd`` is the resolution of the gage as a standard deviation, in the unit of the values:
     readings that agree by chance are no more exact than the gage. ValueError when it is not above
@@ -65,17 +64,17 @@ def wear_of(
     since = now.mgt - run.began_mgt
     if since < 0:
         raise ValueError(f"{run.key}: the present {now.mgt:g} MGT lies before the run began.")
-    table = table_of([run, *like])
-    family = _family_beside(table, least_sd)
+    table = table_of([run])
     if isinstance(family, NotEnough):
-        fit = _alone(table_of([run]), least_sd)
+        fit = _alone(table, least_sd)
     else:
         fit = _pooled(table, family, least_sd)
     return fit if isinstance(fit, NotEnough) else _told(run, *fit, family, limits, now, since)
 
 
-def _family_beside(table: Table, least_sd: float) -> Family | NotEnough:
-    """The family of the like runs and this one, from the readings that fit their runs."""
+def family_beside(runs: Sequence[Run], least_sd: float) -> Family | NotEnough:
+    """The family of like runs, from the readings that fit their runs; ``least_sd`` as there."""
+    table = table_of(runs)
     kept = resistant(table, least_sd, usual_scatter(table, least_sd)).kept
     return family_of(table, kept, least_sd)
 

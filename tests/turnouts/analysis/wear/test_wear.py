@@ -8,7 +8,7 @@ import pytest
 from turnouts.analysis.evidence import NotEnough
 from turnouts.analysis.wear.limits import Limit
 from turnouts.analysis.wear.runs import Reading, Run
-from turnouts.analysis.wear.wear import Now, Wear, wear_of
+from turnouts.analysis.wear.wear import Now, Wear, family_beside, wear_of
 
 NOW = Now(mgt=45.0, today=date(2026, 11, 25), mgt_a_year=20.0)
 LIMIT = Limit(9.525, rising=True)
@@ -32,8 +32,15 @@ def like(runs: int = 20) -> list[Run]:
     return [run(f"L{n}", 0.1 + 0.02 * rng.normal(), 8, n) for n in range(runs)]
 
 
-def wear(*given: object, **more: float) -> Wear:
-    found = wear_of(*given, NOW, least_sd=0.1, **more)  # type: ignore[arg-type]
+def read(
+    one: Run, beside: list[Run], limits: list[Limit], now: Now = NOW, least_sd: float = 0.1
+) -> Wear | NotEnough:
+    family = family_beside([one, *beside], least_sd)
+    return wear_of(one, family, limits, now, least_sd=least_sd)
+
+
+def wear(one: Run, beside: list[Run], limits: list[Limit]) -> Wear:
+    found = read(one, beside, limits)
     assert isinstance(found, Wear)
     return found
 
@@ -47,7 +54,7 @@ def test_few_readings_lean_on_like_components_and_many_do_not() -> None:
 
 
 def test_without_like_components_three_readings_say_nothing_and_four_do() -> None:
-    three = wear_of(run("A", 0.1, 3, 1), [], [LIMIT], NOW, least_sd=0.1)
+    three = read(run("A", 0.1, 3, 1), [], [LIMIT], NOW, least_sd=0.1)
     assert isinstance(three, NotEnough)
     assert (three.have, three.need) == (3, 4)
     assert wear(run("A", 0.1, 4, 1), [], [LIMIT]).like_runs == 0
@@ -55,7 +62,7 @@ def test_without_like_components_three_readings_say_nothing_and_four_do() -> Non
 
 def test_the_line_counts_from_the_last_repair() -> None:
     since_repair = run("A", 0.1, 12, 1, began=30.0)
-    found = wear_of(since_repair, [], [LIMIT], Now(72.0, NOW.today, 20.0), least_sd=0.1)
+    found = read(since_repair, [], [LIMIT], Now(72.0, NOW.today, 20.0), least_sd=0.1)
     assert isinstance(found, Wear)
     assert found.line.level == pytest.approx(1, abs=0.3)
 
@@ -90,9 +97,9 @@ def test_nineteen_of_twenty_next_readings_lie_in_the_band() -> None:
 
 def test_a_gage_without_resolution_is_refused() -> None:
     with pytest.raises(ValueError, match="resolution"):
-        wear_of(run("A", 0.1, 5, 1), [], [LIMIT], NOW, least_sd=0.0)
+        read(run("A", 0.1, 5, 1), [], [LIMIT], NOW, least_sd=0.0)
 
 
 def test_a_present_before_the_run_is_refused() -> None:
     with pytest.raises(ValueError, match="before the run began"):
-        wear_of(run("A", 0.1, 5, 1, began=50.0), [], [LIMIT], NOW, least_sd=0.1)
+        read(run("A", 0.1, 5, 1, began=50.0), [], [LIMIT], NOW, least_sd=0.1)
