@@ -5,10 +5,10 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from repairs.api.answered import ANSWER_FIELDS, AnsweredSerializer
 from repairs.models import OwnerProcedure, OwnerSetting
 from repairs.services.own_procedures import LETTERS
 from repairs.welding.procedures import Procedure
-from turnouts.api.serializers import named_by
 
 
 @extend_schema_field(
@@ -84,10 +84,8 @@ class OwnInterpassSerializer(serializers.Serializer[Any]):
     reason = serializers.CharField(max_length=LETTERS)
 
 
-class EditionSerializer(serializers.ModelSerializer[OwnerProcedure]):
+class EditionSerializer(AnsweredSerializer):
     changes = ChangeSerializer(many=True, read_only=True)
-    proposed_by = named_by("username")
-    answered_by = named_by("username")
 
     class Meta:
         model = OwnerProcedure
@@ -102,13 +100,7 @@ class EditionSerializer(serializers.ModelSerializer[OwnerProcedure]):
             "interpass_limit_degc",
             "interpass_place_mm",
             "interpass_reason",
-            "reason",
-            "proposed_by",
-            "proposed_at",
-            "state",
-            "answered_by",
-            "answered_at",
-            "answer_note",
+            *ANSWER_FIELDS,
             "version",
         ]
 

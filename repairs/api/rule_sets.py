@@ -9,6 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from repairs.api.answered import ANSWER_FIELDS, AnsweredSerializer
 from repairs.api.rules import AnswerSerializer, Proposals
 from repairs.models import RuleSetChange
 from repairs.services import rule_set_changes as service
@@ -19,12 +20,10 @@ from turnouts.api.serializers import named_by
 from turnouts.models import LongRun, Territory
 
 
-class RuleSetChangeSerializer(serializers.ModelSerializer[RuleSetChange]):
+class RuleSetChangeSerializer(AnsweredSerializer):
     """``names`` are the rule sets as they are to be, ``stood`` as they were when proposed."""
 
     territory = named_by("code")
-    proposed_by = named_by("username")
-    answered_by = named_by("username")
     names = serializers.ListField(child=serializers.CharField(), read_only=True)
     stood = serializers.ListField(child=serializers.CharField(), read_only=True)
 
@@ -35,13 +34,7 @@ class RuleSetChangeSerializer(serializers.ModelSerializer[RuleSetChange]):
             "territory",
             "names",
             "stood",
-            "reason",
-            "proposed_by",
-            "proposed_at",
-            "state",
-            "answered_by",
-            "answered_at",
-            "answer_note",
+            *ANSWER_FIELDS,
         ]
 
 

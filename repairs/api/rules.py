@@ -11,6 +11,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from repairs.api.answered import ANSWER_FIELDS, AnsweredSerializer
 from repairs.models import OwnerRule
 from repairs.rule_figures import speed_typed
 from repairs.services import owner_rules as service
@@ -25,12 +26,10 @@ from turnouts.models import LongRun, Territory
 from turnouts.models.choices import choices
 
 
-class OwnerRuleSerializer(serializers.ModelSerializer[OwnerRule]):
+class OwnerRuleSerializer(AnsweredSerializer):
     """``value`` is in the unit of the figure: mm, mph or a whole number."""
 
     territory = named_by("code")
-    proposed_by = named_by("username")
-    answered_by = named_by("username")
 
     class Meta:
         model = OwnerRule
@@ -45,13 +44,7 @@ class OwnerRuleSerializer(serializers.ModelSerializer[OwnerRule]):
             "starts_on",
             "ends_on",
             "territory",
-            "reason",
-            "proposed_by",
-            "proposed_at",
-            "state",
-            "answered_by",
-            "answered_at",
-            "answer_note",
+            *ANSWER_FIELDS,
             "begins_on",
         ]
 

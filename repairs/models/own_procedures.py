@@ -1,18 +1,21 @@
 """The railway's own editions of a procedure: what one engineer proposes, another answers."""
 
 import pgtrigger
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from repairs.models.answered import (
+    ANSWER,
+    Answered,
+    answered_from_a_day,
+    answered_once,
+    by_a_second_person,
+)
 from turnouts.models.audit import audited
-
-ANSWER = ["state", "answered_by", "answered_at", "answer_note", "begins_on", "version"]
-"""What may still change after the proposal is written: its answer, given once."""
 
 
 @audited()
-class OwnerProcedure(models.Model):
+class OwnerProcedure(Answered):
     """One edition of a procedure as the railway wants it, laid over a shipped edition.
 
     Written once except for the answer, and the answer is given once. ``begins_on`` is the day from
@@ -35,49 +38,18 @@ class OwnerProcedure(models.Model):
     interpass_limit_degc = models.FloatField(null=True, blank=True)
     interpass_place_mm = models.FloatField(null=True, blank=True)
     interpass_reason = models.CharField(max_length=300, blank=True)
-    reason = models.CharField(max_length=300)
-    proposed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
-    )
-    proposed_at = models.DateTimeField()
     state = models.CharField(max_length=9, choices=STATES, default="proposed")
-    answered_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    answered_at = models.DateTimeField(null=True, blank=True)
-    answer_note = models.CharField(max_length=300, blank=True)
     begins_on = models.DateField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
-    class Meta:
-        ordering = ["-proposed_at", "-pk"]
+    class Meta(Answered.Meta):
         constraints = [
             models.CheckConstraint(
-                condition=Q(state="withdrawn")
-                | Q(answered_by__isnull=True)
-                | ~Q(answered_by=F("proposed_by")),
+                condition=Q(state="withdrawn") | by_a_second_person(),
                 name="own_procedure_is_answered_by_a_second_person",
             ),
             models.CheckConstraint(
-                condition=Q(
-                    state="proposed",
-                    answered_by__isnull=True,
-                    answered_at__isnull=True,
-                    begins_on__isnull=True,
-                )
-                | Q(
-                    state="approved",
-                    answered_by__isnull=False,
-                    answered_at__isnull=False,
-                    begins_on__gte=F("starts_on"),
-                )
-                | Q(
-                    ~Q(answer_note=""),
-                    state="rejected",
-                    answered_by__isnull=False,
-                    answered_at__isnull=False,
-                    begins_on__isnull=True,
-                )
+                condition=answered_from_a_day()
                 | Q(
                     state="withdrawn",
                     answered_by=F("proposed_by"),
@@ -112,15 +84,9 @@ class OwnerProcedure(models.Model):
                 name="one_own_edition_begins_on_a_day",
             ),
         ]
-        triggers = [
-            pgtrigger.Protect(name="own_procedures_stay", operation=pgtrigger.Delete),
-            pgtrigger.ReadOnly(name="own_procedures_are_written_once", exclude=ANSWER),
-            pgtrigger.Protect(
-                name="own_procedure_answers_stay",
-                operation=pgtrigger.Update,
-                condition=~pgtrigger.Q(old__state="proposed"),
-            ),
-        ]
+        triggers = answered_once(
+            "own_procedures", "own_procedure_answers", [*ANSWER, "begins_on", "version"]
+        )
 
     def __str__(self) -> str:
         return f"{self.procedure}, own edition from {self.begins_on or self.starts_on}"

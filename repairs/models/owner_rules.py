@@ -1,10 +1,15 @@
 """The railway's own rules: what one engineer proposes and another approves or rejects."""
 
-import pgtrigger
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from repairs.models.answered import (
+    ANSWER,
+    Answered,
+    answered_from_a_day,
+    answered_once,
+    by_a_second_person,
+)
 from repairs.triage.owner_figures import Figure
 from turnouts.models import Territory
 from turnouts.models.audit import audited
@@ -33,7 +38,7 @@ class TerritoryRules(models.Model):
 
 
 @audited()
-class OwnerRule(models.Model):
+class OwnerRule(Answered):
     """One figure of one row as the railway wants it. No territory means all of them.
 
     Written once except for the answer, and the answer is given once. ``value`` is in the unit of
@@ -55,49 +60,20 @@ class OwnerRule(models.Model):
     territory = models.ForeignKey(
         Territory, on_delete=models.PROTECT, null=True, blank=True, related_name="owner_rules"
     )
-    reason = models.CharField(max_length=300)
-    proposed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
-    )
-    proposed_at = models.DateTimeField()
     state = models.CharField(max_length=8, choices=STATES, default="proposed")
-    answered_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    answered_at = models.DateTimeField(null=True, blank=True)
-    answer_note = models.CharField(max_length=300, blank=True)
     begins_on = models.DateField(null=True, blank=True)
 
     territory_path = "territory"
 
-    class Meta:
-        ordering = ["-proposed_at", "-pk"]
+    class Meta(Answered.Meta):
         constraints = [
             only("figure", Figure, "owner_rule_figure_is_known"),
             models.CheckConstraint(
-                condition=Q(answered_by__isnull=True) | ~Q(answered_by=F("proposed_by")),
+                condition=by_a_second_person(),
                 name="owner_rule_is_answered_by_a_second_person",
             ),
             models.CheckConstraint(
-                condition=Q(
-                    state="proposed",
-                    answered_by__isnull=True,
-                    answered_at__isnull=True,
-                    begins_on__isnull=True,
-                )
-                | Q(
-                    state="approved",
-                    answered_by__isnull=False,
-                    answered_at__isnull=False,
-                    begins_on__gte=F("starts_on"),
-                )
-                | Q(
-                    ~Q(answer_note=""),
-                    state="rejected",
-                    answered_by__isnull=False,
-                    answered_at__isnull=False,
-                    begins_on__isnull=True,
-                ),
+                condition=answered_from_a_day(),
                 name="owner_rule_answer_is_whole",
             ),
             models.CheckConstraint(
@@ -111,18 +87,7 @@ class OwnerRule(models.Model):
             models.CheckConstraint(condition=Q(value__gt=0), name="owner_rule_value_above_zero"),
             models.CheckConstraint(condition=~Q(reason=""), name="owner_rule_has_a_reason"),
         ]
-        triggers = [
-            pgtrigger.Protect(name="owner_rules_stay", operation=pgtrigger.Delete),
-            pgtrigger.ReadOnly(
-                name="owner_rules_are_written_once",
-                exclude=["state", "answered_by", "answered_at", "answer_note", "begins_on"],
-            ),
-            pgtrigger.Protect(
-                name="owner_rule_answers_stay",
-                operation=pgtrigger.Update,
-                condition=~pgtrigger.Q(old__state="proposed"),
-            ),
-        ]
+        triggers = answered_once("owner_rules", "owner_rule_answers", [*ANSWER, "begins_on"])
 
     def __str__(self) -> str:
         return f"{self.rule}, {self.get_figure_display().lower()}"
