@@ -41,7 +41,7 @@ def _guard_first(sheet: FieldSheet, events: Sequence[Event]) -> Iterator[HoldPoi
         yield _hold(
             "guard_face_restored", zone, "Guarding face restored, before the point", restored
         )
-    if not faces:
+    if sheet.guard_is_gaged:
         gaged = [
             event
             for event in events

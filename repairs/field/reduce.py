@@ -116,6 +116,7 @@ def state_of(sheet: FieldSheet, events: Iterable[Event]) -> FieldState:
             *([Said(About.PENETRANT, found.words)] if found.proof is Proof.DOUBTFUL else []),
             *limit_faults,
             *_at_the_end(sheet, back, track, found.proof, missing),
+            *_broken_off_as(broken, track),
             *_after_hand_back(row, back),
             *_clocks(every),
         ),
@@ -175,6 +176,16 @@ def _materials(row: Sequence[Event]) -> dict[str, Decimal]:
         if isinstance(event.data, Material):
             used[event.data.key] += event.data.quantity
     return dict(sorted(used.items()))
+
+
+def _broken_off_as(broken: Event | None, track: TrackState) -> Iterator[Said]:
+    """A job said to have been broken off in another state than the entries show."""
+    if broken is not None and isinstance(broken.data, BrokenOff) and broken.data.state != track:
+        yield Said(
+            About.TRACK,
+            f"The job was broken off with the track said to be {_word(broken.data.state)}; by the "
+            f"entries it is {_word(track)}.",
+        )
 
 
 def _at_the_end(

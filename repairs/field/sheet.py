@@ -126,6 +126,12 @@ class FieldSheet:
         """Keys of the zones that lie at one place of the component."""
         return tuple(zone.key for zone in self.zones if zone.zone == where.value)
 
+    @property
+    def guard_is_gaged(self) -> bool:
+        """Whether the guarding face, no part of the job, is gaged before the point is opened."""
+        points, faces = self.zones_of(Zone.POINT), self.zones_of(Zone.GUARD_FACE)
+        return self.guard_before_point and bool(points) and not faces
+
 
 def sheet_facts(number: str, content: Mapping[str, Any]) -> FieldSheet:
     """The facts of a sheet's content. Times carry their offset, lengths are exact."""

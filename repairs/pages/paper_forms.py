@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -12,9 +11,10 @@ from django.utils import timezone
 from repairs.field.events import Kind, PenetrantStep, Shape, TrackState
 from repairs.field.sheet import FieldSheet
 from repairs.models import JobSheet
+from repairs.pages.paper_fields import AmountField, ClockField
 from repairs.services.field_paper import PaperEntry
-from turnouts.analysis.terms import Zone
-from turnouts.analysis.units import Dimension, UnitError, parse
+from turnouts.analysis.terms import Quantity, Zone
+from turnouts.analysis.units import Dimension
 from turnouts.models import Person
 
 READINGS = 12
@@ -22,30 +22,6 @@ INDICATIONS = 3
 EARLY = timedelta(hours=6)
 """A time on the paper lies at most so long before the planned start; an earlier one is of the
 next day."""
-
-
-class ClockField(forms.TimeField):
-    """A time of day on the paper."""
-
-    def __init__(self, label: str) -> None:
-        super().__init__(label=label, required=False, widget=forms.TimeInput({"type": "time"}))
-
-
-class AmountField(forms.CharField):
-    """A number with or without its unit; the cleaned value is in the stored unit, or None."""
-
-    def __init__(self, label: str, unit: str, dimension: Dimension) -> None:
-        super().__init__(label=f"{label}, {unit}", required=False, max_length=24)
-        self.unit, self.dimension = unit, dimension
-
-    def clean(self, value: Any) -> Decimal | None:
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            return parse(text, self.unit, self.dimension)
-        except UnitError as fault:
-            raise forms.ValidationError(str(fault)) from None
 
 
 class PaperForm(forms.Form):
@@ -63,6 +39,7 @@ class PaperForm(forms.Form):
         self._penetrant(zones)
         self._finals()
         self._back()
+        self._broken_off()
         self._corrections()
 
     def panels(self) -> Iterator[tuple[str, list[BoundField]]]:
@@ -98,6 +75,9 @@ class PaperForm(forms.Form):
                 holds[f"carbon {stage.zone}"] = ClockField(label)
         for zone in self.facts.zones_of(Zone.GUARD_FACE):
             holds[f"guard {zone}"] = ClockField(f"Guarding face restored, {zones[zone]}")
+        if self.facts.guard_is_gaged:
+            holds["gaged"] = ClockField("Raised guard gaged before the point: time")
+            holds["gaged wear"] = self._amount("Wear of the raised guard", Dimension.LENGTH)
         self._group("Stages", fields)
         self._group("Hold points", holds)
 
@@ -165,6 +145,17 @@ class PaperForm(forms.Form):
         }
         self._group("Hand back", fields)
 
+    def _broken_off(self) -> None:
+        states = [("", "not broken off"), *((state.value, state.label) for state in TrackState)]
+        fields: dict[str, forms.Field] = {
+            "off": ClockField("Broken off"),
+            "off state": forms.ChoiceField(
+                label="State of the track then", choices=states, required=False
+            ),
+            "off why": forms.CharField(label="Why work stopped", max_length=500, required=False),
+        }
+        self._group("Broken off, where work had to stop", fields)
+
     def _corrections(self) -> None:
         why = forms.CharField(
             label="Why a box entered before says something else now",
@@ -212,6 +203,9 @@ class PaperForm(forms.Form):
             for n in range(1, INDICATIONS + 1):
                 yield [f"shown {n} shape", f"shown {n} length"]
         yield ["back", "state", "qualified"]
+        yield ["off", "off state", "off why"]
+        if self.facts.guard_is_gaged:
+            yield ["gaged", "gaged wear"]
 
     def entries(self) -> list[PaperEntry]:
         """What the filled boxes say; untimed ones lie where the others put them."""
@@ -238,6 +232,11 @@ class PaperForm(forms.Form):
         yield from self._passes()
         yield from self._test()
         yield from self._handed_back()
+        why, state = self.cleaned_data["off why"], self.cleaned_data["off state"]
+        yield from self._at("off", Kind.BROKEN_OFF, reason=why, state=state)
+        wear = {"quantity": Quantity.RAISED_GUARD_WEAR.value}
+        wear["value_mm"] = str(self.cleaned_data.get("gaged wear"))
+        yield from self._at("gaged", Kind.MEASUREMENT, **wear)
 
     def _at(self, name: str, kind: Kind, /, **data: Any) -> Iterator[PaperEntry]:
         clock = self.cleaned_data.get(name)

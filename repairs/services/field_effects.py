@@ -52,7 +52,8 @@ def _restrict(sheet: JobSheet, state: FieldState, at: datetime) -> None:
     if said is None or TrackRestriction.objects.filter(sheet=sheet).exists():
         return
     whole = state.track is TrackState.RESTORED and said.state is TrackState.RESTORED
-    if (whole and said.speed_kmh is None) or said.state is TrackState.AS_FOUND:
+    as_found = state.track is TrackState.AS_FOUND and said.state is TrackState.AS_FOUND
+    if (whole and said.speed_kmh is None) or as_found:
         return
     TrackRestriction.objects.create(
         sheet=sheet, speed_kmh=said.speed_kmh, reason=_reason(state)[:1000], proposed_at=at

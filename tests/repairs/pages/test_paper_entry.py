@@ -1,16 +1,20 @@
 """A paper sheet typed in at the office makes the same record as a phone at the trackside."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
 
-from repairs.field.state import Phase, Proof
-from repairs.models import FieldEvent, JobSheet
+from repairs.field.events import BrokenOff, TrackState
+from repairs.field.state import About, Phase, Proof
+from repairs.models import FieldEvent, JobSheet, RepairJob
+from repairs.services.field_records import sign_record
 from repairs.services.field_rows import facts_of, field_state
 from tests import railway
 from tests.repairs import rows
 from tests.repairs.trackside import GOOD_MM
+from turnouts.analysis.terms import Quantity
 from turnouts.models import Person
 
 pytestmark = pytest.mark.django_db
@@ -193,3 +197,96 @@ def test_a_box_is_put_right_for_a_reason_once_and_both_stand(
     assert {one.reason for one in state.corrections} == {"Read as 4.5"}
     assert posted(supervisor, sheet, given | {"why": "It was 4.5"}).status_code == 302
     assert str(field_state(sheet).materials["carbons"]) == "4.5"
+
+
+def test_a_job_broken_off_on_paper_leaves_its_state_and_a_job_for_the_rest(
+    sheet: JobSheet, supervisor: Person
+) -> None:
+    gouging = next(one for one in facts_of(sheet).stages if one.kind == "gouging")
+    given = {
+        "worked_by": sheet.people.get().username,
+        "started": clock(0),
+        "briefing": clock(1),
+        f"begun {gouging.key}": clock(20),
+        "off": clock(45),
+        "off state": "open",
+        "off why": "The generator failed",
+    }
+    assert posted(supervisor, sheet, given).status_code == 302
+    state = field_state(sheet)
+    assert (state.phase, state.track) == (Phase.BROKEN_OFF, TrackState.OPEN)
+    assert state.broken_off == BrokenOff("The generator failed", TrackState.OPEN)
+    assert About.TRACK not in {one.about for one in state.deviations}
+    sign_record(by=supervisor, sheet=sheet, statement="", at=rows.NIGHT + timedelta(hours=9))
+    rest = RepairJob.objects.get(follows=sheet.job)
+    assert (rest.state, rest.treats.get().defect) == ("estimated", sheet.job.treats.get().defect)
+    assert posted(supervisor, sheet, given).status_code == 302
+    assert RepairJob.objects.filter(follows=sheet.job).count() == 1
+
+
+def test_broken_off_in_another_state_than_the_stages_show_is_said(
+    sheet: JobSheet, supervisor: Person
+) -> None:
+    gouging = next(one for one in facts_of(sheet).stages if one.kind == "gouging")
+    given = {
+        "worked_by": sheet.people.get().username,
+        "started": clock(0),
+        f"begun {gouging.key}": clock(20),
+        "off": clock(45),
+        "off state": "as_found",
+        "off why": "Rain",
+    }
+    posted(supervisor, sheet, given)
+    said = [one.sentence for one in field_state(sheet).deviations if one.about is About.TRACK]
+    assert said == [
+        "The job was broken off with the track said to be as found; by the entries it is open."
+    ]
+
+
+@pytest.mark.parametrize("missing", ["off", "off state", "off why"])
+def test_breaking_off_takes_time_state_and_reason_together(
+    sheet: JobSheet, supervisor: Person, missing: str
+) -> None:
+    given = {
+        "worked_by": sheet.people.get().username,
+        "started": clock(0),
+        "off": clock(45),
+        "off state": "as_found",
+        "off why": "Rain",
+    }
+    answer = posted(supervisor, sheet, given | {missing: ""})
+    assert answer.status_code == 400
+    assert "Fill this in too" in answer.content.decode()
+    assert not FieldEvent.objects.exists()
+
+
+def test_the_raised_guard_is_gaged_on_paper_where_the_point_alone_is_worked() -> None:
+    defect = rows.spalled_point()
+    defect.component.design = "self_guarded_manganese"
+    defect.component.save()
+    railway.measurement(defect.inspection, Quantity.RAISED_GUARD_WEAR, "4", defect.component)
+    job = rows.job(defect)
+    sheet = rows.sheet(job)
+    boss = railway.person("supervisor", job.turnout.territory)
+    first = next(s for s in facts_of(sheet).stages if s.zone)
+    given = {
+        "worked_by": sheet.people.get().username,
+        "started": clock(0),
+        "briefing": clock(0),
+        f"begun {first.key}": clock(20),
+    }
+    assert posted(boss, sheet, given).status_code == 302
+    waits = [one for one in field_state(sheet).hold_points if one.key == "guard_gaged"]
+    assert [one.passed_at for one in waits] == [None]
+    half = posted(boss, sheet, given | {"gaged": clock(10)})
+    assert half.status_code == 400
+    gaged = given | {"gaged": clock(10), "gaged wear": "3 mm"}
+    assert posted(boss, sheet, gaged).status_code == 302
+    state = field_state(sheet)
+    (hold,) = [one for one in state.hold_points if one.key == "guard_gaged"]
+    assert hold.passed_at is not None
+    assert About.HOLD_POINT not in {one.about for one in state.deviations}
+
+
+def test_other_sheets_have_no_box_for_the_raised_guard(sheet: JobSheet, supervisor: Person) -> None:
+    assert "Raised guard gaged" not in client(supervisor).get(address(sheet)).content.decode()

@@ -98,6 +98,20 @@ def test_a_job_broken_off_leaves_a_true_state_and_a_new_job_for_the_rest(
     assert not TrackRestriction.objects.exists()
 
 
+def test_an_open_cavity_called_as_found_is_restricted_all_the_same(
+    sheet: JobSheet, welder: Person
+) -> None:
+    night = Night(sheet)
+    night.tap("started", 15)
+    gouging = next(one for one in night.facts.stages if one.kind == "gouging")
+    night.tap("stage_started", 40, stage=gouging.key)
+    night.tap("handed_back", 61, state="as_found", qualified_person="Ada Lund")
+    night.send(welder)
+    restriction = TrackRestriction.objects.get()
+    assert restriction.speed_kmh is None
+    assert "with a cavity open" in restriction.reason
+
+
 def test_a_failed_penetrant_restricts_the_track_and_keeps_the_repair_open(
     sheet: JobSheet, welder: Person
 ) -> None:
