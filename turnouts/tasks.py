@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from turnouts.services import export_runs, imports, outlook
+from turnouts.services import export_runs, family_comparisons, imports, outlook
 from turnouts.services.runs import carry_out, send_again
 
 
@@ -37,7 +37,15 @@ def carry_out_outlook(run_id: int) -> None:
     carry_out(run_id=run_id, work=outlook.carry_out_outlook)
 
 
+@shared_task(name=family_comparisons.TASK, ignore_result=True)
+def carry_out_comparisons(run_id: int) -> None:
+    """Compare the groups of every family for the run of this id."""
+    carry_out(run_id=run_id, work=family_comparisons.carry_out_comparisons)
+
+
 @shared_task(name="turnouts.nightly", ignore_result=True)
 def nightly() -> None:
-    """Ask for the night's look ahead, by the timetable."""
-    outlook.look_ahead_tonight(at=timezone.now())
+    """Ask for the night's look ahead and for the comparisons, by the timetable."""
+    now = timezone.now()
+    run = outlook.look_ahead_tonight(at=now)
+    family_comparisons.compare_tonight(at=now, by=run.requested_by)

@@ -10,10 +10,14 @@ from decimal import Decimal
 
 @dataclass(frozen=True)
 class Passes:
-    """The hottest recorded pass of a repair and the limit on its sheet, both in degC."""
+    """The hottest recorded pass of a repair and the limit on its sheet, both in degC.
+
+    ``procedure`` is the title of the one on the sheet; no pass is recorded where none was measured.
+    """
 
     sheet: str
-    hottest_degc: Decimal
+    procedure: str
+    hottest_degc: Decimal | None
     limit_degc: Decimal | None
 
 

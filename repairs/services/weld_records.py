@@ -1,4 +1,4 @@
-"""Pass temperatures of welds from signed records, by the defect that was welded."""
+"""Procedure and pass temperatures of repairs from signed records, by the defect repaired."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -33,7 +33,8 @@ def _by_defect(record: FieldRecord) -> dict[str, Passes]:
         if reference is not None:
             degc = Decimal(str(reading["degc"]))
             hottest[reference] = max(degc, hottest.get(reference, degc))
+    procedure = record.sheet.content["procedure"]["title"]
     return {
-        reference: Passes(sheet.number, degc, sheet.interpass_degc)
-        for reference, degc in hottest.items()
+        zone.defect: Passes(sheet.number, procedure, hottest.get(zone.defect), sheet.interpass_degc)
+        for zone in sheet.zones
     }

@@ -2,13 +2,14 @@
 
 from rest_framework.routers import SimpleRouter
 
-from turnouts.api import outlook, runs, views
+from turnouts.api import families, outlook, runs, views
 
 router = SimpleRouter()
 for name, endpoint in (
     ("lines", views.LineViewSet),
     ("turnouts", views.TurnoutViewSet),
     ("components", views.ComponentViewSet),
+    ("family-comparisons", families.FamilyComparisonViewSet),
     ("repeat-offenders", outlook.RepeatOffenderViewSet),
     ("early-warnings", outlook.EarlyWarningViewSet),
     ("inspections", views.InspectionViewSet),

@@ -1,6 +1,7 @@
 from turnouts.models.answers import KeptAnswer
 from turnouts.models.components import Component, Installation, ShopVisit
 from turnouts.models.defects import Defect, DefectStep, Photograph
+from turnouts.models.families import FamilyComparison
 from turnouts.models.inspections import Inspection, Instrument, Measurement
 from turnouts.models.outlook import ComponentRank, EarlyWarning, FamilyFigures
 from turnouts.models.people import Person, RoleGrant
@@ -15,8 +16,9 @@ __all__ = [
     "DefectStep",
     "EarlyWarning",
     "ExportFile",
-    "ImportFile",
+    "FamilyComparison",
     "FamilyFigures",
+    "ImportFile",
     "Inspection",
     "Installation",
     "Instrument",

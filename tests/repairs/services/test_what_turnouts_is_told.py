@@ -69,6 +69,7 @@ def test_the_hottest_pass_of_a_signed_record_is_told_with_its_limit() -> None:
     assert (passes.sheet, passes.hottest_degc) == (sheet.number, 90)
     assert passes.limit_degc == night.facts.interpass_degc
     assert passes.limit_degc is not None
+    assert passes.procedure == sheet.content["procedure"]["title"]
 
 
 def test_a_component_nobody_welded_has_no_passes() -> None:

@@ -10,8 +10,11 @@ from pathlib import Path
 
 from fixtures.planted import LEAST_GUARD_CHECK_MM, pass_of
 from turnouts.analysis.hints.hints import ComponentFacts, DefectFact, ReadingFact, WeldFact
+from turnouts.analysis.ranking.comparison import Member
 from turnouts.analysis.ranking.offenders import Observed
+from turnouts.analysis.recurrence.histories import History
 from turnouts.analysis.recurrence.lives import Life
+from turnouts.analysis.recurrence.log_rank import By
 from turnouts.analysis.terms import ComponentKind, DefectKind, Quantity, Route, Steel, Zone
 from turnouts.analysis.tonnage import Traffic, passed_mgt
 from turnouts.analysis.units import Dimension, parse
@@ -99,6 +102,26 @@ def weld_lives(frogs: list[Frog]) -> dict[str, list[Life]]:
                 hot = weld.hottest_pass_degc > weld.pass_limit_degc
                 lives["hot" if hot else "cool"].append(Life(ran, bool(broke)))
     return lives
+
+
+def members(frogs: list[Frog]) -> list[Member]:
+    """The frogs as a family that is split by the half-year they were made in, defects alone."""
+    return [
+        Member(
+            key=f"{frog.serial} {frog.turnout}",
+            like=f"{frog.design} {frog.steel}",
+            facts={By.BATCH: frog.half_year},
+            history=History(
+                frog.serial,
+                tuple(d.mgt for d in frog.defects if d.kind in BROKE and 0 < d.mgt <= frog.mgt),
+                frog.mgt,
+            ),
+            repairs=(),
+            wear={},
+        )
+        for frog in frogs
+        if frog.mgt > 0
+    ]
 
 
 def _breaks(frog: Frog) -> int:

@@ -11,6 +11,10 @@ import pytest
 from fixtures.make import make
 from fixtures.planted import Planted, pass_of
 from tests.turnouts.analysis.planted_search import BATCH_NAMED, Found, everything, nothing, search
+from tests.turnouts.analysis.railway import members
+from turnouts.analysis.ranking.comparison import Comparison, compare_family, over_all
+from turnouts.analysis.ranking.comparison_words import summed_up
+from turnouts.analysis.recurrence.log_rank import By
 from turnouts.analysis.terms import DefectKind, Zone
 
 SEED = 5
@@ -35,6 +39,20 @@ def test_the_bad_batch_is_found_and_no_other(found: Found) -> None:
     assert [group.name for group in found.batches] == [BATCH_NAMED]
     # about two defects a year elsewhere and four more on these
     assert found.batches[0].low > 1.3
+
+
+def test_the_comparison_of_families_finds_it_too_and_nothing_where_nothing_was_put(
+    found: Found, quiet: Found
+) -> None:
+    """As the night compares batches for the page of groups side by side."""
+    there, nowhere = (compare_family(members(list(f.frogs)), By.BATCH) for f in (found, quiet))
+    assert isinstance(there, Comparison)
+    assert isinstance(nowhere, Comparison)
+    told, silent = over_all([there, nowhere])
+    assert [look.group for look in told.looks if look.stands_out] == [BATCH_NAMED]
+    assert not any(look.differs for look in silent.looks)
+    assert summed_up(told.looks).startswith(f"{BATCH_NAMED}: ")
+    assert summed_up(silent.looks).startswith("No difference is shown")
 
 
 def test_tight_guards_go_with_chipped_points_and_each_such_frog_is_hinted_at(

@@ -7,9 +7,10 @@ their repairs; people are not among the facts (``By``).
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from hashlib import sha256
 
 from turnouts.analysis.evidence import NotEnough
-from turnouts.analysis.many_looks import holm
+from turnouts.analysis.many_looks import benjamini_hochberg, holm
 from turnouts.analysis.ranking.groups import Groups, compare_groups
 from turnouts.analysis.ranking.offenders import Observed
 from turnouts.analysis.recurrence.failing import Failing, Repaired, failing_against_others
@@ -21,6 +22,10 @@ from turnouts.analysis.recurrence.log_rank import OF_A_REPAIR, SIGNIFICANT, By
 from turnouts.analysis.recurrence.mean_cumulative import MeanCumulative, Step, mean_cumulative
 from turnouts.analysis.terms import Quantity, Term
 from turnouts.analysis.wear.group_rates import Rate, Worn, differ, rate_of
+
+LOT = 400
+"""Components of a group whose defects make its mean cumulative function: the work grows with
+components times defects, and so many settle it within a few parts in a hundred."""
 
 STEPS_KEPT = 48
 """Steps of a mean cumulative function that are kept for its picture and table."""
@@ -56,7 +61,8 @@ class Look:
 
     ``value`` with 95 % limits is a ratio for defects and repairs (times the others), and mm a MGT
     for wear, where ``others`` is their rate. ``counted`` are defects, failed repairs or readings;
-    ``of`` components or repairs. ``p`` is corrected for all looks of the comparison.
+    ``of`` components or repairs. ``p`` is corrected for all looks of the comparison; ``q`` bounds
+    the share of false ones among the findings of many comparisons, see ``over_all``.
     """
 
     measure: Measure
@@ -70,10 +76,17 @@ class Look:
     others: float
     p_alone: float
     p: float
+    q: float = 1.0
 
     @property
     def differs(self) -> bool:
+        """Whether it is shown in its own comparison."""
         return self.p < SIGNIFICANT
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether it is shown even though many comparisons were made."""
+        return self.differs and self.q < SIGNIFICANT
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +144,15 @@ def compare_family(members: Sequence[Member], by: By) -> Comparison | NotEnough:
     )
 
 
+def over_all(comparisons: Sequence[Comparison]) -> tuple[Comparison, ...]:
+    """The comparisons of one night with ``q`` of each look, after Benjamini and Hochberg."""
+    adjusted = iter(benjamini_hochberg([x.p_alone for one in comparisons for x in one.looks]))
+    return tuple(
+        replace(one, looks=tuple(replace(look, q=next(adjusted)) for look in one.looks))
+        for one in comparisons
+    )
+
+
 def _groups(members: Sequence[Member], by: By) -> dict[str, list[Member]]:
     groups: dict[str, list[Member]] = defaultdict(list)
     for member in members:
@@ -176,11 +198,16 @@ def _part(name: str, members: Sequence[Member], repaired: int, lives: Sequence[L
         components=len(members) or repaired,
         defects=defects,
         mgt=mgt,
-        steps=_few(mean_cumulative(histories)) if histories else (),
+        steps=_few(mean_cumulative(_lot(histories))) if histories else (),
         repairs=len(lives),
         failed=failures_of(lives),
         half_life_mgt=_half_life(lives),
     )
+
+
+def _lot(histories: Sequence[History]) -> list[History]:
+    """Some of them, the same every day."""
+    return sorted(histories, key=lambda one: sha256(one.key.encode()).digest())[:LOT]
 
 
 def _few(function: MeanCumulative) -> tuple[Step, ...]:
@@ -195,7 +222,7 @@ def _few(function: MeanCumulative) -> tuple[Step, ...]:
 def _half_life(lives: Sequence[Life]) -> tuple[float, float, float] | None:
     try:
         fit = likelier(lives)
-    except ValueError:  # all failed at one tonnage: there is no spread to estimate
+    except ValueError:  # all failed at about one tonnage: there is no spread to estimate
         return None
     return (fit.quantile(0.5), *fit.quantile_limits(0.5)) if isinstance(fit, LifeFit) else None
 

@@ -17,6 +17,9 @@ from turnouts.analysis.recurrence.lives import (
 )
 from turnouts.analysis.wear.runs import Flags, Floats
 
+LEAST_SPREAD = 1e-6
+"""Logarithms of lives nearer than this are one tonnage: their difference is rounding."""
+
 
 def fit_life(lives: Sequence[Life], shape: Shape) -> LifeFit | NotEnough:
     """The distribution of lives of one shape.
@@ -29,7 +32,7 @@ def fit_life(lives: Sequence[Life], shape: Shape) -> LifeFit | NotEnough:
         return NotEnough.of("repairs that failed", failures, FEWEST_FAILURES)
     logs = np.log([life.mgt for life in lives])
     failed = np.array([life.failed for life in lives])
-    if logs[failed].std() == 0 and not (logs > logs[failed][0]).any():
+    if np.ptp(logs[failed]) < LEAST_SPREAD and not (logs > logs[failed].max() + LEAST_SPREAD).any():
         raise ValueError("All repairs failed at one tonnage; check whether they are copies.")
     start = np.array([logs.mean(), log(max(logs.std(), 0.1))])
     found = minimize(_unlikely, start, args=(logs, failed, shape), method="BFGS", jac=True)

@@ -132,6 +132,12 @@ def test_lives_that_all_ended_at_one_tonnage_have_no_spread() -> None:
         fit_life([Life(10.0, True)] * 5, Shape.WEIBULL)
 
 
+def test_lives_that_differ_by_rounding_alone_have_no_spread_either() -> None:
+    """0.1 + 0.2 is not 0.3: tonnages that are one come out a hair apart."""
+    with pytest.raises(ValueError, match="one tonnage"):
+        fit_life([Life(10.0, True), Life(10.0 + 1e-13, True)] * 5, Shape.LOGNORMAL)
+
+
 def test_a_life_of_no_tonnage_is_refused() -> None:
     with pytest.raises(ValueError, match="not above zero"):
         Life(0.0, True)
