@@ -3,14 +3,16 @@
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from planning.models import Crew, LeftOut, PlannedJob, WeekPlan
+from planning.models import Crew, CrewMember, LeftOut, PlannedJob, WeekPlan, WorkWindow
 from planning.services.calendar import Week
+from repairs.models import Qualification
 from turnouts.access import Action, visible
-from turnouts.models import Person, Territory
+from turnouts.models import Person, Territory, Track
 
 LINES_A_SHEET = (19, 22, 26, 31, 37)
 """Most lines of the lists that go on one sheet with each size of letters but the last."""
@@ -117,3 +119,33 @@ def crews_of(person: Person) -> QuerySet[Crew]:
     )
     chosen = rows.filter(Q(pk__in=planned.values("pk")) | Q(pk__in=own.values("pk")))
     return chosen.select_related("depot__territory", "calendar")
+
+
+def week_choices(plan: WeekPlan) -> dict[str, Any]:
+    """What a question about a plan can be about: the week's track time, crews, trucks, people."""
+    week = Week(plan.week)
+    now = timezone.now()
+    rows = WorkWindow.objects.filter(track__line__territory=plan.territory, ends_at__gt=now)
+    in_week = rows.filter(starts_at__gte=week.start, starts_at__lt=week.end)
+    lent = Q(shifts__loan__territory=plan.territory, shifts__starts_at__gte=week.start)
+    lent &= Q(shifts__starts_at__lt=week.end)
+    crews = list(
+        Crew.objects.filter(Q(depot__territory=plan.territory) | lent)
+        .select_related("truck")
+        .distinct()
+    )
+    last = week.days()[-1]
+    people = CrewMember.objects.filter(crew__in=crews, since__lte=last).exclude(
+        until__lte=week.monday
+    )
+    held = Qualification.objects.filter(person__crew_memberships__crew__in=crews)
+    today = timezone.localdate(now)
+    return {
+        "windows": list(in_week.select_related("track__line")),
+        "tracks": list(Track.objects.filter(line__territory=plan.territory).select_related("line")),
+        "crews": crews,
+        "trucks": [crew.truck for crew in crews if crew.truck],
+        "people": list(people.select_related("person", "crew").order_by("crew", "person")),
+        "procedures": sorted(set(held.values_list("procedure", flat=True))),
+        "days": [(n, day) for n, day in enumerate(week.days()) if day >= today],
+    }

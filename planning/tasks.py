@@ -5,6 +5,8 @@ from django.utils import timezone
 
 from planning.services import network, telling
 from planning.services.plans import TASK, plan_week
+from planning.services.what_if import TASK as WHAT_IF
+from planning.services.what_if import carry_out_what_if
 from turnouts.services.runs import carry_out
 
 
@@ -17,6 +19,15 @@ def plan(run_id: int) -> None:
     )
     if run.finished:
         network.tell_network(run)
+
+
+@shared_task(name=WHAT_IF)
+def what_if(run_id: int) -> None:
+    """Answer the question of this id."""
+    carry_out(
+        run_id=run_id,
+        work=lambda run, progress: carry_out_what_if(run=run, progress=progress, at=timezone.now()),
+    )
 
 
 @shared_task(name=network.TASK)

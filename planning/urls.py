@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from planning.pages import calendars, moving, plans, renewals, week
+from planning.pages import calendars, moving, plans, renewals, week, what_if
 
 
 class DayConverter:
@@ -30,6 +30,9 @@ urlpatterns = [
     path("plans/<int:pk>/jobs/<str:reference>/place/", moving.place, name="place-job"),
     path("plans/<int:pk>/jobs/<str:reference>/take-out/", moving.take_out, name="take-out-job"),
     path("plans/<int:pk>/jobs/<str:reference>/lock/", moving.lock, name="lock-job"),
+    path("plans/<int:pk>/what-if/", what_if.ask_what_if, name="ask-week-what-if"),
+    path("week/what-if/<int:pk>/", what_if.what_if, name="week-what-if"),
+    path("week/what-if/<int:pk>/draft/", what_if.draft, name="draft-week-what-if"),
     path("plans/<int:pk>/publish/", week.publish, name="publish-plan"),
     path("renewals/", renewals.renewals, name="renewals"),
     path("calendars/", calendars.crew_calendars, name="crew-calendars"),

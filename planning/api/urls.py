@@ -1,13 +1,14 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from planning.api import calendars, network, renewals, views
+from planning.api import calendars, network, renewals, views, what_if
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
 router.register("plans", views.PlanViewSet)
 router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
 router.register("network-plans", network.NetworkPlanViewSet, basename="network-plan")
+router.register("week-questions", what_if.WeekQuestionViewSet, basename="week-question")
 router.register("crew-calendars", calendars.CrewCalendarViewSet)
 
 urlpatterns = [

@@ -77,7 +77,7 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
     require(run.requested_by, Action.PLAN, territory)
     week = Week(date.fromisoformat(run.asked["week"]))
     base = WeekPlan.objects.filter(pk=run.asked.get("base")).first()
-    as_of = _not_over(week, run.asked.get("as_of"), at)
+    as_of = not_over(week, run.asked.get("as_of"), at)
     held = held_from(territory, week, base, as_of)
     problem = week_problem(territory, week, held)
     plan = _solved(problem, week, run, progress)
@@ -95,7 +95,7 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
     return _answer(row)
 
 
-def _not_over(week: Week, asked: str | None, at: datetime) -> datetime:
+def not_over(week: Week, asked: str | None, at: datetime) -> datetime:
     """The moment the plan is made for, which must not lie behind the week."""
     as_of = datetime.fromisoformat(asked) if asked else at
     if as_of >= week.end:

@@ -11,6 +11,7 @@ from playwright.sync_api import FilePayload
 from planning.models import WeekPlan
 from planning.services.plans import plan_week
 from planning.services.publish import publish_plan
+from planning.services.what_if import carry_out_what_if, request_what_if
 from repairs.models import RepairJob
 from repairs.services.jobs import make_jobs
 from repairs.services.triage import triage_open
@@ -61,6 +62,22 @@ def published_week(here: District) -> WeekPlan:
     )
     plan = WeekPlan.objects.get(pk=done.result["plan"])
     return publish_plan(by=supervisor, plan=plan, expected_version=plan.version, at=at)
+
+
+def asked_about(plan: WeekPlan) -> LongRun:
+    """What if the first window of the plan were cancelled, answered."""
+    first = plan.placed.select_related("window").earliest("starts_at")
+    run, _ = request_what_if(
+        by=plan.made_by,
+        plan=plan,
+        question={"kind": "cancel_window", "window": first.window.reference},
+        request_key=f"what if {plan.pk}",
+        at=timezone.now(),
+    )
+    return carry_out(
+        run_id=run.pk,
+        work=lambda run, tell: carry_out_what_if(run=run, progress=tell, at=timezone.now()),
+    )
 
 
 def looked_at(by: Person, given: FilePayload) -> LongRun:

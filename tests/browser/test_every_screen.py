@@ -18,7 +18,7 @@ from tests.browser.conftest import Enter
 from tests.browser.district import District, district
 from tests.browser.files import as_workbook, spalled_points
 from tests.browser.looking import DESK, PHONE, grave_faults, wider_than_its_screen
-from tests.browser.repairs import looked_at, published_week, taken_out, waiting_jobs
+from tests.browser.repairs import asked_about, looked_at, published_week, taken_out, waiting_jobs
 from turnouts.analysis.terms import Quantity, Role
 from turnouts.models import (
     Component,
@@ -38,6 +38,8 @@ SCREENS: dict[str, Role | None] = {
     "week": Role.SUPERVISOR,
     "move-job": Role.SUPERVISOR,
     "compare-plans": Role.SUPERVISOR,
+    "ask-week-what-if": Role.SUPERVISOR,
+    "week-what-if": Role.SUPERVISOR,
     "load-out": Role.WELDER,
     "crew-calendars": Role.WELDER,
     "renewals": Role.SUPERVISOR,
@@ -149,6 +151,7 @@ NO_SCREEN = {
     "renew-calendar": "posted",
     "crew-feed": "a calendar, for phones",
     "publish-plan": "posted",
+    "draft-week-what-if": "posted",
     "logout": "posted",
     "health-live": "for the container",
     "health-ready": "for the container",
@@ -276,6 +279,8 @@ def addresses(here: District) -> dict[str, str]:
         "move-job": [plan.pk, RepairJob.objects.get(turnout=spot).reference],
         "compare-plans": [here.territory.code, here.monday],
         "load-out": [plan.pk],
+        "ask-week-what-if": [plan.pk],
+        "week-what-if": [asked_about(plan).pk],
         "defect": [spall.reference],
         "defect-record": [spall.reference],
         "what-if": [spall.reference],
