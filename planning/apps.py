@@ -7,6 +7,8 @@ class PlanningConfig(AppConfig):
 
     def ready(self) -> None:
         from planning.services.import_sheets import OWN_SHEETS, PLACES
+        from planning.services.stock_use import stock_words, take_off_stock
+        from repairs import signed
         from turnouts import menu
         from turnouts.access import Action
         from turnouts.analysis.terms import Role
@@ -16,3 +18,5 @@ class PlanningConfig(AppConfig):
         register(*OWN_SHEETS)
         register_places(*PLACES)
         menu.add(menu.Entry("Week", "this-week", Action.SEE_SHEETS, 10, home_of=Role.SUPERVISOR))
+        signed.add_follower(take_off_stock)
+        signed.add_words(stock_words)

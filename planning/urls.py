@@ -2,7 +2,11 @@ from datetime import date
 
 from django.urls import path, register_converter
 
+<<<<<<< Updated upstream
 from planning.pages import calendars, moving, plans, renewals, week, what_if
+=======
+from planning.pages import calendars, moving, plans, renewals, stock, week
+>>>>>>> Stashed changes
 
 
 class DayConverter:
@@ -34,6 +38,7 @@ urlpatterns = [
     path("week/what-if/<int:pk>/", what_if.what_if, name="week-what-if"),
     path("week/what-if/<int:pk>/draft/", what_if.draft, name="draft-week-what-if"),
     path("plans/<int:pk>/publish/", week.publish, name="publish-plan"),
+    path("stock/", stock.stock, name="stock"),
     path("renewals/", renewals.renewals, name="renewals"),
     path("calendars/", calendars.crew_calendars, name="crew-calendars"),
     path("calendars/<str:code>/renew/", calendars.renew, name="renew-calendar"),

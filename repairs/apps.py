@@ -26,7 +26,12 @@ class RepairsConfig(AppConfig):
             menu.Entry("Job sheets", "job-sheets", Action.SEE_SHEETS, 30, home_of=Role.WELDER),
         ):
             menu.add(entry)
-        for provider in (life_events.decisions, life_events.repairs, life_events.job_sheets):
+        for provider in (
+            life_events.decisions,
+            life_events.repairs,
+            life_events.job_sheets,
+            life_events.records,
+        ):
             lifeline.add_provider(provider)
         inspections_wanted.add_provider(wanted_at)
         wear_limits.add_provider(limits_where_they_stand)

@@ -1,10 +1,11 @@
-"""What this app tells to a component's life line: decisions, repairs, job sheets."""
+"""What this app tells to a component's life line: decisions, repairs, job sheets, records."""
 
 from collections.abc import Iterable
+from decimal import Decimal
 
 from django.urls import reverse
 
-from repairs.models import Decision, JobSheet
+from repairs.models import Decision, FieldRecord, JobSheet
 from turnouts.analysis.terms import DefectState, Disposition
 from turnouts.lifeline import Event
 from turnouts.models import Component, DefectStep
@@ -56,4 +57,32 @@ def job_sheets(component: Component) -> Iterable[Event]:
             reverse("job-sheet", args=[row.number]),
             f"{Disposition(row.job.disposition).label}, {row.crew}",
             row.job.turnout.track.line.territory_id,
+        )
+
+
+def records(component: Component) -> Iterable[Event]:
+    """Each signed record of work on it: what came of the job, and the tonnage it had carried."""
+    rows = FieldRecord.objects.filter(sheet__job__component=component).order_by("serial")
+    for at, kind, number, name, role, closed, mgt, went, territory in rows.values_list(
+        "signed_at",
+        "kind",
+        "sheet__number",
+        "signed_name",
+        "role",
+        "content__closed",
+        "content__tonnage_mgt",
+        "content__state__deviations",
+        "sheet__job__turnout__track__line__territory_id",
+    ):
+        said = [f"{name}, {role}"]
+        said += [f"job {closed['job_state'].replace('_', ' ')}"] if closed else []
+        said += [f"{Decimal(mgt):.1f} MGT had passed over it"] if mgt else []
+        said += [f"{len(went)} departure{'s'[: len(went) > 1]} from the sheet"] if went else []
+        yield Event(
+            at,
+            "Record",
+            f"Record of {number} {'signed' if kind == 'signed' else 'corrected'}",
+            reverse("job-sheet-record", args=[number]),
+            "; ".join(said),
+            territory,
         )

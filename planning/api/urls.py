@@ -1,7 +1,11 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
+<<<<<<< Updated upstream
 from planning.api import calendars, network, renewals, views, what_if
+=======
+from planning.api import calendars, network, renewals, stock, views
+>>>>>>> Stashed changes
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
@@ -10,9 +14,12 @@ router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
 router.register("network-plans", network.NetworkPlanViewSet, basename="network-plan")
 router.register("week-questions", what_if.WeekQuestionViewSet, basename="week-question")
 router.register("crew-calendars", calendars.CrewCalendarViewSet)
+router.register("stock", stock.StockViewSet, basename="stock")
+router.register("stock-uses", stock.StockUseViewSet)
 
 urlpatterns = [
     path("renewals-due/", renewals.RenewalsDueView.as_view()),
     path("crew-certificates/", renewals.CrewCertificatesView.as_view()),
+    path("stock-beyond/", stock.BeyondView.as_view()),
     *router.urls,
 ]

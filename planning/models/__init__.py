@@ -1,5 +1,6 @@
 from planning.models.plans import LeftOut, PlannedJob, WeekPlan
 from planning.models.resources import Crew, CrewLoan, CrewMember, Depot, Road, Shift, Stock, Truck
+from planning.models.stock_use import StockUse
 from planning.models.stops import PlanningStop
 from planning.models.telling import CalendarEntry, CrewCalendar, CrewNotice
 from planning.models.windows import WorkWindow
@@ -18,6 +19,7 @@ __all__ = [
     "Road",
     "Shift",
     "Stock",
+    "StockUse",
     "Truck",
     "WeekPlan",
     "WorkWindow",

@@ -50,7 +50,10 @@ def said(record: RecordRead, units: UnitPreference) -> dict[str, Any]:
         "passes": list(_passes(state, units)),
         "penetrant": [_round(one, units) for one in state.penetrant],
         "only_open": ONLY_OPEN,
-        "materials": list(_materials(record)),
+        "materials": [
+            [one.name, f"{one.quantity:f} {one.unit}", f"{one.expected:.1f} {one.unit}"]
+            for one in record.materials
+        ],
         "notes": list(state.notes),
         "pictures": [_picture(one) for one in record.pictures],
         "corrections": [
@@ -58,6 +61,7 @@ def said(record: RecordRead, units: UnitPreference) -> dict[str, Any]:
             for one in state.corrections
         ],
         "signatures": [_signature(one) for one in record.signatures],
+        "followed": list(record.followed),
         "overrides": [
             f"{one.person}, by {one.by} ({one.role}), {day_and_clock(one.at)}: {one.reason}"
             for one in record.overrides
@@ -189,13 +193,6 @@ def _round(one: Round, units: UnitPreference) -> str:
         f"{went}; steel {heat}; dwell at least {one.dwell_least_min:g} min, developing at least "
         f"{one.developing_least_min:g} min."
     )
-
-
-def _materials(record: RecordRead) -> Iterator[list[str]]:
-    loaded = {one["key"]: one for one in record.sheet.content["materials"]}
-    for key, quantity in record.state.materials.items():
-        of = loaded[key]
-        yield [of["name"], f"{quantity:f} {of['unit']}", f"{of['quantity']:.1f} {of['unit']}"]
 
 
 def _picture(row: FieldPhoto) -> dict[str, Any]:

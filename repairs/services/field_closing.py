@@ -9,6 +9,7 @@ from django.utils import timezone
 from repairs.field.sheet import FieldSheet
 from repairs.field.state import FieldState, Proof
 from repairs.models import JobDefect, JobSheet, RepairJob
+from repairs.services.field_effects import as_it_happened
 from repairs.services.jobs import make_job_of_rest
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.analysis.terms import DefectState
@@ -74,13 +75,16 @@ def _advance(
 ) -> None:
     note = f"Job sheet {sheet.number}"
     proved = state.proved and state.proof is Proof.CLEAN
+    ended = state.ended_at or at
     for row in finished:
+        when = as_it_happened(row.defect, ended, at)
         steps = [DefectState.REPAIRED, *([DefectState.PROVED] if proved else [])]
         for step in steps:
-            advance_defect(by=by, defect=row.defect, state=step, at=at, note=note)
+            advance_defect(by=by, defect=row.defect, state=step, at=when, note=note)
     for row in left:
         word = f"{note}: not finished"
-        advance_defect(by=by, defect=row.defect, state=DefectState.TRIAGED, at=at, note=word)
+        when = as_it_happened(row.defect, ended, at)
+        advance_defect(by=by, defect=row.defect, state=DefectState.TRIAGED, at=when, note=word)
 
 
 def _rest(job: RepairJob, left: list[JobDefect], at: datetime) -> tuple[str, str]:

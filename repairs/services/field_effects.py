@@ -11,7 +11,7 @@ from repairs.models import JobSheet, RepairJob, TrackRestriction
 from repairs.services.field_rows import field_state
 from turnouts.access import Action, acting_role, require
 from turnouts.analysis.terms import DefectState
-from turnouts.models import Person
+from turnouts.models import Defect, Person
 from turnouts.services.errors import Conflict
 from turnouts.services.history import advance_defect
 
@@ -22,13 +22,23 @@ def after_events(*, sheet: JobSheet, by: Person, at: datetime) -> FieldState:
     """Bring job and restriction in line with what was entered. Doing it again changes nothing."""
     state = field_state(sheet)
     if state.started:
-        _into_work(sheet, by, at)
+        _into_work(sheet, state, by, at)
     if state.handed_back is not None:
         _restrict(sheet, state, at)
     return state
 
 
-def _into_work(sheet: JobSheet, by: Person, at: datetime) -> None:
+def as_it_happened(defect: Defect, happened: datetime, at: datetime) -> datetime:
+    """When something happened to a defect that the office heard of at ``at``.
+
+    Never before the last step of its life, which would put the steps out of their order.
+    """
+    last = defect.steps.order_by("-at").values_list("at", flat=True).first()
+    true = min(happened, at)
+    return true if last is None else max(true, last)
+
+
+def _into_work(sheet: JobSheet, state: FieldState, by: Person, at: datetime) -> None:
     """The job is in work from the first start on; work done by a withdrawn sheet is work too."""
     job = RepairJob.objects.select_for_update().get(pk=sheet.job_id)
     if job.state not in BEFORE_WORK:
@@ -41,7 +51,7 @@ def _into_work(sheet: JobSheet, by: Person, at: datetime) -> None:
             by=by,
             defect=treated.defect,
             state=DefectState.IN_WORK,
-            at=at,
+            at=as_it_happened(treated.defect, state.started_at or at, at),
             note=f"Job sheet {sheet.number}",
         )
 

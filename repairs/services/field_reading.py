@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 
 from repairs.field.chain import first_break
 from repairs.field.corrected import in_words
@@ -15,6 +16,7 @@ from repairs.models import (
     TrackRestriction,
 )
 from repairs.services.field_rows import as_event, event_links, events_of, field_state
+from repairs.signed import what_followed
 
 
 @dataclass(frozen=True)
@@ -35,9 +37,20 @@ class Signature:
 
 
 @dataclass(frozen=True)
+class UsedMaterial:
+    """How much of a material was used, by the name and unit of the sheet that expected some."""
+
+    name: str
+    quantity: Decimal
+    unit: str
+    expected: float
+
+
+@dataclass(frozen=True)
 class RecordRead:
     """Everything that was entered, what follows from it, and who put their name to it.
 
+    ``followed`` says what followed from the signatures elsewhere, such as stock taken off.
     ``broken`` names the first entry that was tampered with; ``behind`` says that entries came
     after the last signature.
     """
@@ -49,8 +62,20 @@ class RecordRead:
     restriction: TrackRestriction | None
     overrides: tuple[StartOverride, ...]
     pictures: tuple[FieldPhoto, ...]
+    followed: tuple[str, ...]
     broken: str
     behind: bool
+
+    @property
+    def materials(self) -> list[UsedMaterial]:
+        """What was used, in the order of the sheet."""
+        return [
+            UsedMaterial(
+                one["name"], self.state.materials[one["key"]], one["unit"], one["quantity"]
+            )
+            for one in self.sheet.content["materials"]
+            if one["key"] in self.state.materials
+        ]
 
 
 def read_record(sheet: JobSheet) -> RecordRead:
@@ -69,6 +94,7 @@ def read_record(sheet: JobSheet) -> RecordRead:
         .first(),
         overrides=tuple(sheet.start_overrides.select_related("person", "by")),
         pictures=tuple(FieldPhoto.objects.filter(event__sheet=sheet).select_related("event")),
+        followed=tuple(what_followed(sheet)) if records else (),
         broken=first_break(event_links(rows, sheet.number)),
         behind=bool(records) and records[-1].content["events_sha256"] != head,
     )

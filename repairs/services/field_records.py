@@ -19,6 +19,7 @@ from repairs.services.field_closing import close_job
 from repairs.services.field_rights import qualification_on
 from repairs.services.field_rows import as_event, break_in_events, events_of, facts_of
 from repairs.services.field_work import events_said
+from repairs.signed import follow
 from turnouts.access import Action, Forbidden, acting_role, may
 from turnouts.analysis.terms import Role
 from turnouts.models import Person
@@ -59,7 +60,7 @@ def sign_record(*, by: Person, sheet: JobSheet, statement: str, at: datetime) ->
         )
     _refuse_if_broken(row)
     closed = close_job(sheet=row, facts=facts, state=state, by=by, at=at)
-    content = _content(row, state) | {"closed": as_json(closed)} | _carried(row, at)
+    content = _content(row, state) | {"closed": as_json(closed)} | _carried(row, state.ended_at)
     return _keep(row, by, at, "signed", statement, content)
 
 
@@ -110,15 +111,15 @@ def _content(sheet: JobSheet, state: FieldState) -> dict[str, Any]:
     }
 
 
-def _carried(sheet: JobSheet, at: datetime) -> dict[str, Any]:
-    """What had passed over the component in its present place when it was repaired, in MGT."""
+def _carried(sheet: JobSheet, ended: datetime) -> dict[str, Any]:
+    """What had passed over the component in its present place by the end of the work, in MGT."""
     stay = sheet.job.component.installations.filter(
         turnout=sheet.job.turnout, removed_on__isnull=True
     ).first()
     if stay is None:
         return {"tonnage_mgt": None, "tonnage_why_not": "The component is in no turnout."}
     try:
-        passed = during_mgt(stay, timezone.localdate(at))
+        passed = during_mgt(stay, timezone.localdate(ended))
     except Refused as refusal:
         return {"tonnage_mgt": None, "tonnage_why_not": str(refusal)}
     return {"tonnage_mgt": str(stay.mgt_at_installation + passed), "tonnage_why_not": ""}
@@ -146,6 +147,7 @@ def _keep(
     )
     row.sha256 = digest_of(_says(row, sheet.number), row.previous)
     row.save(force_insert=True)
+    follow(row)
     return row
 
 

@@ -43,6 +43,7 @@ SCREENS: dict[str, Role | None] = {
     "load-out": Role.WELDER,
     "crew-calendars": Role.WELDER,
     "renewals": Role.SUPERVISOR,
+    "stock": Role.SUPERVISOR,
     "defects": Role.SUPERVISOR,
     "defect": Role.SUPERVISOR,
     "what-if": Role.SUPERVISOR,
