@@ -44,6 +44,8 @@ class Command(BaseCommand):
         jobs = seed.make_jobs(seeding)
         seed.say("Planning the week")
         plans = seed.plan_and_publish(seeding)
+        seed.say("Looking ahead, and like components compared")
+        seed.look_ahead(seeding)
         self._summary([read_plan(plan) for plan in plans], jobs.result["refused"])
 
     def _summary(self, plans: list[Any], refused: list[str]) -> None:
