@@ -2,11 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-<<<<<<< Updated upstream
-from planning.pages import calendars, moving, plans, renewals, week, what_if
-=======
-from planning.pages import calendars, moving, plans, renewals, stock, week
->>>>>>> Stashed changes
+from planning.pages import calendars, moving, plans, renewals, stock, week, what_if
 
 
 class DayConverter:

@@ -1,11 +1,7 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-<<<<<<< Updated upstream
-from planning.api import calendars, network, renewals, views, what_if
-=======
-from planning.api import calendars, network, renewals, stock, views
->>>>>>> Stashed changes
+from planning.api import calendars, network, renewals, stock, views, what_if
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
