@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
             name='ProofPicture',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('proof', models.CharField(choices=[('plate', 'groove test plate with macro-etch'), ('mock', 'mock repair'), ('penetrant', 'penetrant test of the mock repair'), ('written', 'written paper')], max_length=12)),
+                ('proof', models.CharField(choices=[('plate', 'Groove test plate with macro-etch'), ('mock', 'Mock repair'), ('penetrant', 'Penetrant test of the mock repair'), ('written', 'Written paper')], max_length=12)),
                 ('image', models.ImageField(height_field='height_px', upload_to='photographs/%Y/%m', width_field='width_px')),
                 ('width_px', models.PositiveIntegerField(default=0)),
                 ('height_px', models.PositiveIntegerField(default=0)),

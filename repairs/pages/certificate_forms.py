@@ -25,11 +25,10 @@ RESULT = {
 class DayField(forms.DateField):
     """A day; where it is not required it may stay empty until the proof is given."""
 
-    def __init__(self, label: str, *, required: bool = False, help_text: str = "") -> None:
+    def __init__(self, label: str, *, required: bool = False) -> None:
         super().__init__(
             label=label,
             required=required,
-            help_text=help_text,
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             error_messages={"invalid": "Give a day, such as 2026-11-25."},
         )
@@ -42,10 +41,13 @@ class CertificateForm(forms.Form):
     def __init__(self, *args: Any, procedure: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.proofs = proofs_asked(procedure)
-        none = "Empty: it does not run out."
         self.fields["issued_on"] = DayField("Issued on", required=True)
-        self.fields["expires_on"] = DayField("Last day", help_text=none)
-        self.fields["evidence"] = forms.CharField(label="Evidence, in words", max_length=200)
+        self.fields["expires_on"] = DayField("Last day; empty: none")
+        self.fields["evidence"] = forms.CharField(
+            label="Evidence, in words",
+            max_length=200,
+            widget=forms.Textarea(attrs={"rows": 2, "maxlength": 200}),
+        )
         for kind in self.proofs:
             self._proof(kind)
 
@@ -62,9 +64,9 @@ class CertificateForm(forms.Form):
             names = (f"{kind.value}_on", f"{kind.value}_examiner", RESULT[kind])
             yield kind.label, [self[name] for name in names]
 
-    def basics(self) -> list[BoundField]:
-        """The boxes that every certificate has."""
-        return [self[name] for name in ("issued_on", "expires_on", "evidence")]
+    def days(self) -> list[BoundField]:
+        """From when until when."""
+        return [self[name] for name in ("issued_on", "expires_on")]
 
     def words(self) -> Words:
         given = self.cleaned_data
@@ -104,9 +106,7 @@ def procedure_choices() -> list[tuple[str, str]]:
 
 def _result(kind: ProofKind) -> forms.Field:
     if kind is ProofKind.WRITTEN:
-        least = f"Passed from {pass_mark_percent()} %; assumed, the railway sets its own."
-        return forms.IntegerField(
-            label="Mark, %", min_value=0, max_value=100, required=False, help_text=least
-        )
+        label = f"Mark, %; passed from {pass_mark_percent()}"
+        return forms.IntegerField(label=label, min_value=0, max_value=100, required=False)
     choices = [("", "not known yet"), *Qualification.RESULTS]
     return forms.ChoiceField(label="Result", choices=choices, required=False)

@@ -159,11 +159,11 @@ def _check(person: Person, words: Words) -> None:
         day = getattr(words, f"{kind.value}_on")
         if day is not None and day > words.issued_on:
             raise Refused(
-                f"The {kind.label.lower()} is dated after the certificate was issued; correct one "
+                f"The {kind.within} is dated after the certificate was issued; correct one "
                 "of the two days."
             )
         if examines_themselves(person, getattr(words, f"{kind.value}_examiner")):
-            raise Refused(f"{person} cannot be the examiner of their own {kind.label.lower()}.")
+            raise Refused(f"{person} cannot be the examiner of their own {kind.within}.")
     if words.mock_on and words.penetrant_on and words.penetrant_on < words.mock_on:
         raise Refused("The mock repair is tested after it is made; correct one of the two days.")
     if words.written_mark_percent is not None and not 0 <= words.written_mark_percent <= 100:

@@ -23,12 +23,17 @@ class ProofKind(Term):
     def label(self) -> str:
         return _LABELS[self]
 
+    @property
+    def within(self) -> str:
+        """Its name inside a sentence."""
+        return self.label.lower()
+
 
 _LABELS = {
-    ProofKind.PLATE: "groove test plate with macro-etch",
-    ProofKind.MOCK: "mock repair",
-    ProofKind.PENETRANT: "penetrant test of the mock repair",
-    ProofKind.WRITTEN: "written paper",
+    ProofKind.PLATE: "Groove test plate with macro-etch",
+    ProofKind.MOCK: "Mock repair",
+    ProofKind.PENETRANT: "Penetrant test of the mock repair",
+    ProofKind.WRITTEN: "Written paper",
 }
 
 
@@ -96,12 +101,12 @@ def _fault(proof: Proof) -> str:
         if not there
     ]
     if len(lacks) == 3:
-        return f"the {proof.kind.label} is missing"
-    return f"the {proof.kind.label} has no {' and no '.join(lacks)}" if lacks else ""
+        return f"the {proof.kind.within} is missing"
+    return f"the {proof.kind.within} has no {' and no '.join(lacks)}" if lacks else ""
 
 
 def _failed(proof: Proof) -> str:
     if proof.mark_percent is not None:
         least = pass_mark_percent()
         return f"the mark of the written paper, {proof.mark_percent} %, is under {least} %"
-    return f"the {proof.kind.label} was not passed"
+    return f"the {proof.kind.within} was not passed"

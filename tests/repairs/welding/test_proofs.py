@@ -39,7 +39,7 @@ def test_with_all_four_passed_nothing_stands_against_it() -> None:
 @pytest.mark.parametrize("kind", list(ProofKind))
 def test_each_missing_proof_is_named(kind: ProofKind) -> None:
     left = [proof for proof in WHOLE if proof.kind is not kind]
-    assert faults_of("carbon-stick", left) == (f"the {kind.label} is missing",)
+    assert faults_of("carbon-stick", left) == (f"the {kind.within} is missing",)
 
 
 def test_a_date_an_examiner_and_a_result_are_each_asked_for() -> None:
