@@ -35,6 +35,7 @@ urlpatterns = [
     path("components/repeat/", outlook.repeat, name="repeat-offenders"),
     path("components/repeat/table.csv", outlook.repeat_csv, name="repeat-offenders-csv"),
     path("components/look-ahead/", outlook.look_ahead_now, name="look-ahead"),
+    path("components/repeat/pareto.csv", outlook.pareto_csv, name="repeat-pareto-csv"),
     path("components/warnings/", outlook.warnings, name="early-warnings"),
     path("components/warnings/table.csv", outlook.warnings_csv, name="early-warnings-csv"),
     path("components/<str:serial>/", components.component, name="component"),

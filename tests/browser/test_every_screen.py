@@ -124,6 +124,7 @@ NO_SCREEN = {
     "families-looks-csv": "a file",
     "families-steps-csv": "a file",
     "repeat-offenders-csv": "a file",
+    "repeat-pareto-csv": "a file",
     "early-warnings-csv": "a file",
     "component-defects-csv": "a file",
     "job-sheet-sign": "posted",

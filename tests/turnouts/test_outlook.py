@@ -151,6 +151,27 @@ def test_the_page_of_repeat_offenders(as_engineer: Client, looked: Component) ->
     assert "people" in page
 
 
+def test_counts_are_drawn_from_the_largest_with_the_share_so_far(
+    as_engineer: Client, looked: Component
+) -> None:
+    """15 defects on one frog, one on each of eleven others, none on the last of thirteen."""
+    page = " ".join(as_engineer.get("/components/repeat/").content.decode().split())
+    assert "1 of 12 components with defects hold half of all 26" in page
+    assert "1 of 1 sorts with defects hold half of all 26" in page  # all are spalls of the point
+    assert page.count("<svg") == 3
+    assert page.count("<table") == 3
+
+
+def test_counts_are_a_table_for_a_spreadsheet(as_engineer: Client, looked: Component) -> None:
+    answer = as_engineer.get("/components/repeat/pareto.csv").content.decode()
+    head, *rows = csv.reader(answer.splitlines())
+    assert head == ["of", "name", "defects", "share", "share_so_far"]
+    # 15 of 26 is 0.5769; the sorts end with all of them
+    assert rows[0] == ["component", looked.serial, "15", "0.5769", "0.5769"]
+    assert rows[-1][-1] == "1.0000"
+    assert sum(int(row[2]) for row in rows if row[0] == "component") == 26
+
+
 def test_the_page_of_early_warnings(
     as_engineer: Client, engineer: Person, looked: Component
 ) -> None:

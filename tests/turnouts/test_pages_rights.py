@@ -37,6 +37,7 @@ PAGES: dict[str, Action] = {
     "families-steps-csv": SEE,
     "repeat-offenders": SEE,
     "repeat-offenders-csv": SEE,
+    "repeat-pareto-csv": SEE,
     "early-warnings": SEE,
     "look-ahead": Action.ESTIMATE,
     "early-warnings-csv": SEE,

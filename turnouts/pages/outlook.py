@@ -15,6 +15,7 @@ from turnouts.access import Action, may, visible
 from turnouts.analysis.ranking.pictures import FUNNEL_CHANCES, FunnelLimit, funnel
 from turnouts.models import ComponentRank, EarlyWarning, LongRun, Territory
 from turnouts.pages.asking import Asked, one_page, page
+from turnouts.pages.pareto import by_component, by_sort, paretos
 from turnouts.pages.pictures import Level, Point, Tick
 from turnouts.pages.why import csv_answer
 from turnouts.pages.why_drawing import Axes
@@ -23,6 +24,7 @@ from turnouts.services.runs import with_progress
 
 REPEAT_COLUMNS = ("component", "turnout", "family", "events", "expected", "relative_rate",
                   "low_90", "high_90", "chance_worse", "chance_twice", "made_on")  # fmt: skip
+PARETO_COLUMNS = ("of", "name", "defects", "share", "share_so_far")
 WARNING_COLUMNS = ("component", "turnout", "quantity", "route", "clause", "limit_mm", "next_look",
                    "chance_now", "chance", "made_on")  # fmt: skip
 GRID = 24
@@ -58,6 +60,7 @@ def repeat(request: Asked) -> HttpResponse:
         "sure": sum(offends for *_, offends in figures),
         "ranked": len(figures),
         "funnel": _funnel(figures) if figures else None,
+        "paretos": paretos(request.user, rows),
         "families": families.values_list("family", flat=True).distinct(),
         "territories": visible(request.user, Territory.objects.all()),
         "asked": request.GET,
@@ -87,6 +90,21 @@ def repeat_csv(request: Asked) -> HttpResponse:
         for row in _ranks(request)
     )  # fmt: skip
     return csv_answer("repeat-offenders", REPEAT_COLUMNS, lines)
+
+
+@page(Action.SEE)
+def pareto_csv(request: Asked) -> HttpResponse:
+    """Every bar of both Pareto pictures."""
+    rows = _ranks(request)
+    lines = (
+        (what, bar.name, str(bar.count), f"{bar.share:.4f}", f"{bar.share_so_far:.4f}")
+        for what, bars in (
+            ("component", by_component(rows)),
+            ("kind and zone", by_sort(request.user, rows)),
+        )
+        for bar in bars
+    )
+    return csv_answer("defects-by-count", PARETO_COLUMNS, lines)
 
 
 def _ranks(request: Asked) -> QuerySet[ComponentRank]:
