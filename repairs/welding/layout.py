@@ -18,7 +18,7 @@ from turnouts.analysis.terms import ComponentKind
 # closed forms are met within 2 % there (tests.benchmarks.heat prints the error of each).
 CELLS_TO_PLACE = 3.5
 FINEST_M, WIDEST_M, ON_THE_WELD_M = 0.006, 0.008, 0.007
-LONG_CELL = 1.7
+LONG_CELL = 1.3
 GROWTH = 0.3
 FINE_DEPTH_M = 0.03
 THINNEST_M = 5e-4

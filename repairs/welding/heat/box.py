@@ -1,7 +1,7 @@
 """The box of cells, the blocks of metal heat is put into, and the spots it is read at.
 
-A block is spread over cells by the cubic through their middles, the same that a spot is read with,
-so that heat lies where the block lies and not where the nearest cell does. At a face of the box the
+Heat comes into the cells once it has spread somewhat (``young``), as the closed form has it spread,
+so that it lies where the block lies and not where the nearest cell does. At a face of the box the
 cells are mirrored, for no heat passes there at once.
 """
 
@@ -11,7 +11,7 @@ from math import prod
 import numpy as np
 from numpy.typing import NDArray
 
-from repairs.welding.heat.axes import spread_weights
+from repairs.welding.heat.axes import reading_weights, spread_weights
 from repairs.welding.heat.kernel import Floats
 
 Shares = tuple[int, Floats]
@@ -72,23 +72,21 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Probe:
-    """The cells of the two topmost layers round a spot, their weights and their depths in m."""
+    """The cells of the two topmost layers round a spot, their weights and their depths in m.
+
+    The first half of the cells are those of the topmost layer.
+    """
 
     cells: NDArray[np.int64]
     weights: Floats
     depths: tuple[float, float]
 
-    def read(self, degc: Floats) -> tuple[float, float]:
-        """Temperature at the depth of the topmost cells and of those under them."""
-        top, under = (degc * self.weights).reshape(2, -1).sum(axis=1)
-        return float(top), float(under)
-
 
 def probe(box: Box, spot: Spot) -> Probe:
     """How to read a spot of the running surface."""
     _, rows, columns = box.shape
-    first_row, wide = spread_weights(box.across, spot.across, spot.across)
-    first_column, long = spread_weights(box.along, spot.along, spot.along)
+    first_row, wide = reading_weights(box.across, spot.across)
+    first_column, long = reading_weights(box.along, spot.along)
     near_rows = first_row + np.arange(len(wide))
     near_columns = first_column + np.arange(len(long))
     plane = (near_rows[:, None] * columns + near_columns).ravel()
@@ -101,10 +99,13 @@ def probe(box: Box, spot: Spot) -> Probe:
     )
 
 
-def shares_of(box: Box, block: Block) -> BlockShares:
-    """How a block's heat is shared out over the cells, axis by axis; each axis adds up to 1."""
+def shares_of(box: Box, block: Block, variance: float) -> BlockShares:
+    """How heat that lay in a block and has spread since is shared out over the cells.
+
+    Axis by axis; each adds up to 1. ``variance`` is 2 a t, in m2.
+    """
     return (
-        spread_weights(box.depth, *block.depth),
-        spread_weights(box.across, *block.across),
-        spread_weights(box.along, *block.along),
+        spread_weights(box.depth, *block.depth, variance),
+        spread_weights(box.across, *block.across, variance),
+        spread_weights(box.along, *block.along, variance),
     )

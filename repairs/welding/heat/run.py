@@ -5,7 +5,6 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from math import ceil
 
-from repairs.welding.heat.box import shares_of
 from repairs.welding.heat.casting import Casting, casting
 from repairs.welding.heat.job import HeatJob, Pass, ZoneHeat
 from repairs.welding.heat.kernel import Floats
@@ -20,15 +19,16 @@ from repairs.welding.heat.run_result import (
     thinned,
 )
 from repairs.welding.heat.surroundings import Surroundings
+from repairs.welding.heat.young import Young
 from repairs.welding.refusals import OutsideValidity
 
 POINTS = 400
 # A step is this share of the time since heat last went in, between the bounds below.
 STEP_SHARE = 0.5
-# In units of cell size squared over diffusivity: the first step after a bead. The arc itself, whose
-# heat is not let go at once, takes steps so many times as long.
-FIRST_STEP = 0.5
-ARC_STEPS = 2.0
+# In units of cell size squared over diffusivity: each step under the arc, and the first after it.
+FIRST_STEP = 0.75
+# Pieces that the heat of one such step is let go in, each where and when the arc passes its middle.
+PIECES = 2
 LONGEST_STEP_S = 300.0
 LONGEST_WAIT_MIN = 24 * 60
 # A tenth of a degree is finer than any pyrometer reads.
@@ -56,7 +56,7 @@ def run_heat(job: HeatJob) -> HeatRun:
 
 def march_of(job: HeatJob) -> "March":
     """A job about to begin."""
-    steel = casting(job.box, job.curves, job.around, job.start_degc)
+    steel = casting(job.box, job.curves, job.around, job.start_degc, job.pitch_m)
     lance = replace(job.around, quench_w_per_m2_k=job.quench_w_per_m2_k)
     return March(job, steel, lance, FIRST_STEP * job.pitch_m**2 / steel.typical)
 
@@ -66,6 +66,7 @@ class _Saved:
     """The state to come back to."""
 
     enthalpy: Floats
+    young: tuple[Young, ...]
     lost_j: float
     steps: int
     minute: float
@@ -155,15 +156,17 @@ class March:
         self.rest(each.handling_min, self.lance)
 
     def arc(self, each: Pass) -> None:
-        """The moving arc in steps: half of each step's heat before it spreads, half after."""
-        steps = max(2, ceil(each.arc_min * 60 / (ARC_STEPS * self.first_step_s)))
+        """The moving arc in steps; the heat of each has spread since the arc passed."""
+        steps = max(2, ceil(each.arc_min * 60 / self.first_step_s))
         seconds = each.arc_min * 60 / steps
-        joules = self.job.watts * seconds
         for n in range(steps):
-            shares = shares_of(self.job.box, each.block(n / steps, (n + 1) / steps))
-            self.steel.put(shares, joules / 2)
-            self._step(seconds, self.job.around)
-            self.steel.put(shares, joules / 2)
+            self.steel.rest(seconds, self.job.around)
+            for piece in range(PIECES):
+                begin, end = n + piece / PIECES, n + (piece + 1) / PIECES
+                age_s = (n + 1 - (begin + end) / 2) * seconds
+                block = each.block(begin / steps, end / steps)
+                self.steel.let_go(block, self.job.watts * seconds / PIECES, age_s)
+            self._passed(seconds, self.job.around)
         self.since_heat_s = 0.0
 
     def rest(self, minutes: float, around: Surroundings) -> None:
@@ -215,6 +218,9 @@ class March:
 
     def _step(self, seconds: float, around: Surroundings) -> None:
         self.steel.rest(seconds, around)
+        self._passed(seconds, around)
+
+    def _passed(self, seconds: float, around: Surroundings) -> None:
         self.minute += seconds / 60
         self.since_heat_s += seconds
         if self.zone is not None:
@@ -232,11 +238,17 @@ class March:
         kept = {key: len(seen) for key, seen in self.samples.items()}
         steel = self.steel
         return _Saved(
-            steel.enthalpy.copy(), steel.lost_j, steel.steps, self.minute, self.since_heat_s, kept
+            steel.enthalpy.copy(),
+            steel.young,
+            steel.lost_j,
+            steel.steps,
+            self.minute,
+            self.since_heat_s,
+            kept,
         )
 
     def _restore(self, state: "_Saved") -> None:
-        self.steel.enthalpy[:] = state.enthalpy
+        self.steel.enthalpy[:], self.steel.young = state.enthalpy, state.young
         self.steel.lost_j, self.steel.steps = state.lost_j, state.steps
         self.minute, self.since_heat_s = state.minute, state.since_heat_s
         for key, seen in self.samples.items():

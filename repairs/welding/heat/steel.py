@@ -42,11 +42,6 @@ class HeatTable:
         steps = np.arange(len(self.degc), dtype=float)
         return float(self.low + self.pitch * np.interp(degc, self.degc, steps))
 
-    def degc_at(self, enthalpy: Floats) -> Floats:
-        """Temperatures at some enthalpies."""
-        steps = np.arange(len(self.degc), dtype=float)
-        return np.interp((enthalpy - self.low) / self.pitch, steps, self.degc)
-
     def conductivity_at(self, degc: float) -> float:
         """Conductivity in W/(m K) at a temperature: the slope of the potential."""
         n = self._step_at(degc)
@@ -58,8 +53,13 @@ class HeatTable:
         n = self._step_at(degc)
         return float((self.potential[n + 1] - self.potential[n]) / self.pitch)
 
+    def heat_held_at(self, degc: float) -> float:
+        """Heat held in J/(m3 K) at a temperature: the slope of enthalpy."""
+        n = self._step_at(degc)
+        return float(self.pitch / (self.degc[n + 1] - self.degc[n]))
+
     def _step_at(self, degc: float) -> int:
-        return int(np.clip(np.searchsorted(self.degc, degc) - 1, 0, len(self.degc) - 2))
+        return min(max(int(np.searchsorted(self.degc, degc)) - 1, 0), len(self.degc) - 2)
 
 
 def steel_curves(metal: str) -> SteelCurves:

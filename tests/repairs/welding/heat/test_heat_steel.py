@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from repairs.welding.heat import steel
+from repairs.welding.heat.kernel import read_at
 from repairs.welding.heat.steel import constant_curves, heat_table, steel_curves
 from repairs.welding.refusals import RowRefusal
 from repairs.welding.rows_toml import read_rows
@@ -35,8 +36,12 @@ def test_rail_steel_is_near_the_fire_design_formulas(degc: float) -> None:
 def test_temperature_comes_back_from_its_own_enthalpy(metal: str) -> None:
     table = heat_table(steel_curves(metal))
     degc = np.array([-40.0, 0.0, 15.0, 260.0, 735.0, 1500.0])
-    back = table.degc_at(np.array([table.enthalpy_at(float(each)) for each in degc]))
-    assert back == pytest.approx(degc, abs=0.01)
+    enthalpy = np.array([table.enthalpy_at(float(each)) for each in degc])
+    cells, whole = np.arange(len(degc)), np.vstack([table.degc, table.potential, table.degc])
+    for n in cells:
+        both = np.array([n, n])
+        read = read_at(enthalpy, both, np.ones(2), whole, table.low, table.pitch)
+        assert read == pytest.approx((degc[n], degc[n]), abs=0.01)
     assert table.enthalpy_at(0) == pytest.approx(0, abs=table.pitch / 1e3)
 
 
