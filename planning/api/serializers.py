@@ -109,6 +109,11 @@ class PlanRequestSerializer(serializers.Serializer[None]):
     base = serializers.IntegerField(
         required=False, help_text="The id of the plan whose locked jobs stay where they are."
     )
+    keep = serializers.BooleanField(
+        default=False,
+        help_text="Keep the published plan as far as it pays; ``detail.stability`` of the plan "
+        "then says what that costs.",
+    )
 
 
 class NetworkRequestSerializer(serializers.Serializer[None]):

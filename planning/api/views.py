@@ -54,6 +54,7 @@ class PlanViewSet(ByHand, VisibleRows):
             base=get_object_or_404(self.get_queryset(), pk=asked["base"])
             if "base" in asked
             else None,
+            keep=asked["keep"],
         )
         return Response(RunSerializer(run).data, status=202)
 

@@ -58,6 +58,8 @@ def week(request: Asked, territory: str, monday: date) -> HttpResponse:
         "may_plan": may(request.user, Action.PLAN, place),
         "request_key": f"plan-{uuid4()}",
         "run": _latest_run(place, span),
+        "published": next((p for p in plans if p.state == "published"), None),
+        "begun": timezone.now() > span.start,
     }
     context |= _planned(windows, chosen) if chosen else _unplanned(place, span)
     context["may_move"] = bool(chosen and chosen.state != "superseded" and context["may_plan"])
@@ -132,6 +134,7 @@ def ask_for_plan(request: Asked, territory: str, monday: date) -> HttpResponse:
         base=found(request, WeekPlan.objects.all(), Action.PLAN, pk=int(base))
         if base.isdigit()
         else None,
+        keep=request.POST.get("keep") == "1",
     )
     return redirect("week", territory=territory, monday=monday)
 

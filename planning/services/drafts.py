@@ -41,12 +41,14 @@ def keep_plan(
     at: datetime,
     held: Mapping[str, Estimate] | None = None,
     as_of: datetime | None = None,
+    stability: dict[str, Any] | None = None,
 ) -> WeekPlan:
     """Write a plan as a draft. Refuses one that breaks a rule, whatever made it.
 
     ``proof`` tells for which plans the bound holds; ``held`` are the estimates of started jobs,
     which keep the one they were begun with. Every lock of the problem is kept with its job.
     ``as_of`` is the moment the plan was made for: nothing of it that is not held begins before.
+    ``stability`` is what keeping to another plan costs against planning freely.
     """
     breaches = check(problem, plan)
     if breaches:
@@ -59,7 +61,8 @@ def keep_plan(
         chance=problem.chance,
         value=plan.value,
         bound=plan.bound,
-        detail=_detail(plan, proof) | {"as_of": as_of.isoformat() if as_of else None},
+        detail=_detail(plan, proof)
+        | {"as_of": as_of.isoformat() if as_of else None, "stability": stability},
         origin="edited" if origin.run is None else "planned",
         run=origin.run,
         based_on=origin.based_on,

@@ -7,6 +7,7 @@ from datetime import date
 from planning.models import WeekPlan
 from planning.services.calendar import Week
 from planning.solver.choices import choice
+from planning.solver.plan import Plan
 from planning.solver.problem import Former, Keep, Problem
 
 WHAT = ("day", "crew", "window", "begin")
@@ -35,6 +36,17 @@ def keeping(problem: Problem, plan: WeekPlan, besides: Collection[str] = ()) -> 
             start_min=start,
         )
     return replace(problem, keep=Keep(places, **prices(plan.week)))
+
+
+def differences(problem: Problem, plan: Plan) -> dict[str, int]:
+    """How many jobs of the plan that is kept are elsewhere now, out of the plan, or new in it."""
+    former = problem.keep.places if problem.keep else {}
+    now = {p.job: Former(p.crew, p.day, p.window, p.start_min) for p in plan.placements}
+    return {
+        "moved": sum(job in now and now[job] != place for job, place in former.items()),
+        "out": sum(job not in now for job in former),
+        "new": sum(job not in former for job in now),
+    }
 
 
 def _day(problem: Problem, code: str, start: int, calendar_day: int) -> int:

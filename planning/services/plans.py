@@ -10,7 +10,8 @@ from planning.models import WeekPlan
 from planning.services.calendar import Week
 from planning.services.drafts import Origin, keep_plan
 from planning.services.holding import held_from
-from planning.services.proof import proof_of
+from planning.services.keeping import differences, keeping
+from planning.services.proof import proof_of, with_bound
 from planning.services.stopping import KIND, StoppableClock
 from planning.services.week import week_problem
 from planning.solver.choices import choice
@@ -38,15 +39,19 @@ def request_plan(
     network: LongRun | None = None,
     seconds: float | None = None,
     as_of: datetime | None = None,
+    keep: bool = False,
 ) -> tuple[LongRun, bool]:
     """Queue the planning of a week; asking again with the same key gives the same run.
 
     ``base`` is the plan whose locked jobs stay where they are; a plan of another week is refused.
     ``network`` is the run that plans all territories, of which this one is a part; ``seconds``
     is how long to plan instead of the railway's own choice. What is past ``as_of`` is not planned
-    any more; without it, what is past when the planning begins.
+    any more; without it, what is past when the planning begins. With ``keep`` the published plan,
+    or without one the base, is kept as far as it pays, and the plan says what keeping it costs.
     """
     require(by, Action.PLAN, territory)
+    if keep and to_keep(territory, week, base) is None:
+        raise Refused("There is no plan of this week yet that could be kept; plan it freely.")
     if base is not None and (base.territory_id, base.week) != (territory.pk, week.monday):
         raise Refused(f"{base} is a plan of another week; its locks mean nothing in this one.")
     return start_run(
@@ -60,6 +65,7 @@ def request_plan(
             "network": network.pk if network else None,
             "seconds": seconds,
             "as_of": as_of.isoformat() if as_of else None,
+            "keep": keep,
         },
         task=TASK,
     )
@@ -80,19 +86,31 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
     as_of = not_over(week, run.asked.get("as_of"), at)
     held = held_from(territory, week, base, as_of)
     problem = week_problem(territory, week, held)
-    plan = _solved(problem, week, run, progress)
+    kept = to_keep(territory, week, base) if run.asked.get("keep") else None
+    if kept is None:
+        plan = _solved(problem, week, run, progress)
+        proof, stability = proof_of(problem, plan.bound), None
+    else:
+        plan, proof, stability = _stable(problem, kept, week, run, progress)
     row = keep_plan(
         origin=Origin(by=run.requested_by, run=run, based_on=base),
         territory=territory,
         week=week,
         problem=problem,
         plan=plan,
-        proof=proof_of(problem, plan.bound),
+        proof=proof,
         at=at,
         held=held.estimates,
         as_of=as_of,
+        stability=stability,
     )
     return _answer(row)
+
+
+def to_keep(territory: Territory, week: Week, base: WeekPlan | None) -> WeekPlan | None:
+    """The plan the crews know; while none is published, the one planned from."""
+    published = WeekPlan.objects.filter(territory=territory, week=week.monday, state="published")
+    return published.first() or base
 
 
 def not_over(week: Week, asked: str | None, at: datetime) -> datetime:
@@ -114,14 +132,46 @@ def _answer(plan: WeekPlan) -> dict[str, Any]:
     }
 
 
-def _solved(problem: Problem, week: Week, run: LongRun, progress: Progress) -> Plan:
-    seconds = run.asked.get("seconds") or choice("planning_seconds", week.monday)
+def _stable(
+    problem: Problem, kept: WeekPlan, week: Week, run: LongRun, progress: Progress
+) -> tuple[Plan, dict[str, Any] | None, dict[str, Any]]:
+    """The week planned freely and then so that ``kept`` stays as far as it pays.
+
+    Gives the second plan, the proof of the first, which holds for every plan of the week, and what
+    both save and move.
+    """
+    free = _solved(problem, week, run, progress, part=(0, 50))
+    priced = keeping(problem, kept)
+    plan = _solved(priced, week, run, progress, part=(50, 100))
+    proof = proof_of(problem, free.bound)
+    stability = {
+        "plan": kept.number,
+        "free_value": free.value,
+        "free": differences(priced, free),
+        "kept": differences(priced, plan),
+    }
+    # What the changes were priced at is no money: the plan is kept with what it saves.
+    plan = replace(plan, seconds=free.seconds + plan.seconds, changed=0.0)
+    return with_bound(plan, problem, proof), proof, stability
+
+
+def _solved(
+    problem: Problem,
+    week: Week,
+    run: LongRun,
+    progress: Progress,
+    part: tuple[int, int] = (0, 100),
+) -> Plan:
+    """Planned in so much of the time there is; ``part`` are percents of the whole run."""
+    begin, end = part
+    whole = run.asked.get("seconds") or choice("planning_seconds", week.monday)
+    seconds = whole * (end - begin) / 100
     clock = StoppableClock(run, seconds)
 
     def tell(stage: Stage) -> None:
-        done = min(stage.seconds / seconds, 0.99)
+        done = begin + (end - begin) * min(stage.seconds / seconds, 0.99)
         progress(
-            round(100 * done),
+            round(done),
             100,
             f"{stage.stage}: {settings.CURRENCY} {stage.value:,.0f} saved so far",
         )

@@ -34,6 +34,12 @@ def unlocalized(value: float) -> str:
 
 
 @register.filter
+def short_of(value: float, more: float) -> float:
+    """By how much a value falls short of another."""
+    return more - value
+
+
+@register.filter
 def less(value: float) -> float:
     """The same amount the other way: what a loss of 12 is, said without its sign."""
     return -value
