@@ -268,6 +268,7 @@ SPECTACULAR_SETTINGS = {
         "Route": "turnouts.api.words.ROUTES",
         "PlanOrigin": "planning.models.WeekPlan.ORIGINS",
         "PlanState": "planning.models.WeekPlan.STATES",
+        "RenewalWay": "repairs.models.RenewalChoice.WAYS",
         "RunState": "turnouts.models.LongRun.STATES",
         "TrafficNow": "repairs.models.Decision.TRAFFIC",
         "TrafficSaid": "repairs.models.Overrule.TRAFFIC",

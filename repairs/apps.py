@@ -36,3 +36,4 @@ class RepairsConfig(AppConfig):
         inspections_wanted.add_provider(wanted_at)
         wear_limits.add_provider(limits_where_they_stand)
         weld_records.add_provider(recorded_passes)
+            life_events.renewal_choices,

@@ -1,11 +1,11 @@
-"""What this app tells to a component's life line: decisions, repairs, job sheets, records."""
+"""What this app tells to a component's life line: decisions, repairs, sheets, records, renewal."""
 
 from collections.abc import Iterable
 from decimal import Decimal
 
 from django.urls import reverse
 
-from repairs.models import Decision, FieldRecord, JobSheet
+from repairs.models import Decision, FieldRecord, JobSheet, RenewalChoice
 from turnouts.analysis.terms import DefectState, Disposition
 from turnouts.lifeline import Event
 from turnouts.models import Component, DefectStep
@@ -57,6 +57,20 @@ def job_sheets(component: Component) -> Iterable[Event]:
             reverse("job-sheet", args=[row.number]),
             f"{Disposition(row.job.disposition).label}, {row.crew}",
             row.job.turnout.track.line.territory_id,
+        )
+
+
+def renewal_choices(component: Component) -> Iterable[Event]:
+    """Each decision of an engineer to weld again or to replace."""
+    rows = RenewalChoice.objects.filter(component=component).defer("detail")
+    for row in rows.select_related("by", "turnout__track__line"):
+        yield Event(
+            row.at,
+            "Weld or replace",
+            row.words,
+            reverse("weld-or-replace", args=[component.serial]),
+            f"{row.by}: {row.reason}",
+            row.turnout.track.line.territory_id,
         )
 
 

@@ -14,11 +14,21 @@ from repairs.pages import (
     rules,
     sheets,
     try_out,
+    weld_or_replace,
     what_if,
     work,
 )
 
 urlpatterns = [
+        "components/<str:serial>/weld-or-replace/",
+        weld_or_replace.weld_or_replace,
+        name="weld-or-replace",
+        "components/<str:serial>/weld-or-replace/ways.csv",
+        weld_or_replace.ways_csv,
+        name="weld-or-replace-csv",
+        "components/<str:serial>/weld-or-replace/break-even.csv",
+        weld_or_replace.curve_csv,
+        name="break-even-csv",
     path("defects/", defect_list.defects, name="defects"),
     path("defects.csv", defect_list.defects_csv, name="defects-csv"),
     path("judge-defects/", defect_list.judge_all, name="judge-defects"),

@@ -26,6 +26,7 @@ class Action(StrEnum):
     TRIAGE = "run the triage"
     CONFIRM = "confirm a decision"
     OVERRULE = "overrule a decision"
+    CHOOSE_RENEWAL = "decide whether to weld again or replace"
     EDIT_RULES = "change the railway's own rules"
     EDIT_PROCEDURES = "change the railway's own welding procedures"
     ESTIMATE = "make repair estimates"
@@ -48,6 +49,7 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.TRIAGE: frozenset({Role.INSPECTOR, Role.SUPERVISOR, Role.ENGINEER}),
     Action.CONFIRM: frozenset({Role.SUPERVISOR, Role.ENGINEER}),
     Action.OVERRULE: frozenset({Role.ENGINEER}),
+    Action.CHOOSE_RENEWAL: frozenset({Role.ENGINEER}),
     Action.EDIT_RULES: frozenset({Role.ENGINEER}),
     Action.EDIT_PROCEDURES: frozenset({Role.ENGINEER}),
     Action.ESTIMATE: frozenset({Role.SUPERVISOR, Role.ENGINEER}),

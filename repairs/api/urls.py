@@ -15,6 +15,7 @@ from repairs.api import (
     rules,
     try_out,
     views,
+    weld_or_replace,
 )
 
 router = SimpleRouter()
@@ -33,6 +34,7 @@ urlpatterns = [
     path("decisions/what-if/<str:reference>/", questions.WhatIfView.as_view()),
     path("inspections-due/<str:code>/", inspections.InspectionsDueView.as_view()),
     path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
+    path("weld-or-replace/<str:serial>/", weld_or_replace.WeldOrReplaceView.as_view()),
     path("forecasts/", field.ForecastsView.as_view()),
     path("job-sheets/<str:number>/work/", field.SheetWorkView.as_view(), name="api-sheet-work"),
     path(

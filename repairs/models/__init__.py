@@ -12,6 +12,7 @@ from repairs.models.own_procedures import OwnerProcedure, OwnerSetting
 from repairs.models.owner_rules import OwnerRule, TerritoryRules
 from repairs.models.qualifications import ProofPicture, Qualification
 from repairs.models.rule_set_changes import RuleSetChange
+from repairs.models.renewal_choices import RenewalChoice
 from repairs.models.sheets import JobSheet
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "Qualification",
     "RepairJob",
     "RuleSetChange",
+    "RenewalChoice",
     "StartOverride",
     "TerritoryRules",
     "TrackRestriction",

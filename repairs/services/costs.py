@@ -15,7 +15,7 @@ from repairs.triage.slow_order import Train
 from repairs.triage.speed_profile import SpeedProfile, speed_profile
 from turnouts.analysis.dated import UNPUBLISHED, Dated, read_dated
 from turnouts.analysis.terms import Disposition
-from turnouts.models import Defect
+from turnouts.models import Defect, Turnout
 from turnouts.models import Traffic as TrafficRow
 
 SLOW_ORDER = (
@@ -105,7 +105,7 @@ def slow_order_cost(defect: Defect, decision: Decision, on: date) -> SlowOrderCo
         minutes=profile.lost_s / 60 if profile else 0.0,
         profile=profile,
         supposed=not restricted,
-        assumed=_assumed(SLOW_ORDER, on),
+        assumed=assumed_rows(SLOW_ORDER, on),
     )
 
 
@@ -114,7 +114,7 @@ def life_costs(facts: Facts, decision: Decision, on: date) -> LifeCosts:
     interest = price("interest", on)
     kind = facts.case.component.kind
     try:
-        line = _line(facts.defect, on)
+        line = line_at(facts.defect.turnout, on)
         cost = life_cost(decision, kind, line, on, access=_access(facts))
     except ValueError as refusal:
         return LifeCosts(None, None, interest, (), (), str(refusal))
@@ -126,25 +126,28 @@ def life_costs(facts: Facts, decision: Decision, on: date) -> LifeCosts:
         *(f"{way.value}_{what}" for way in ways for what in ("failure_chance", "wait")),
     ]
     turning = break_evens(cost, line, interest)
-    return LifeCosts(cost, line, interest, turning, _assumed(names, on))
+    return LifeCosts(cost, line, interest, turning, assumed_rows(names, on))
 
 
 def _access(facts: Facts) -> bool | None:
     return facts.case.defect.access if facts.case.defect is not None else None
 
 
-def _line(defect: Defect, on: date) -> Line:
-    """What runs over the turnout, both routes together, by the newest count of each."""
-    rows = TrafficRow.objects.filter(turnout=defect.turnout_id, since__lte=on).order_by("since")
+def line_at(turnout: Turnout, on: date) -> Line:
+    """What runs over the turnout, both routes together, by the newest count of each.
+
+    ValueError where no tonnage is counted there.
+    """
+    rows = TrafficRow.objects.filter(turnout=turnout, since__lte=on).order_by("since")
     newest = {row.route: row for row in rows}
     return Line(
         mgt_per_year=float(sum(row.annual_mgt for row in newest.values())),
-        line_kmh=float(defect.turnout.speed_through_kmh),
+        line_kmh=float(turnout.speed_through_kmh),
         trains_per_day=float(sum(row.trains_per_day for row in newest.values())),
     )
 
 
-def _assumed(names: tuple[str, ...] | list[str], on: date) -> tuple[Assumed, ...]:
+def assumed_rows(names: tuple[str, ...] | list[str], on: date) -> tuple[Assumed, ...]:
     """The rows in force of these names, in this order, with the titles of their sources."""
     begun = [row for row in read_dated(PRICES) if row.start <= on]
     newest = {row.name: row for row in sorted(begun, key=lambda row: row.start)}

@@ -112,7 +112,7 @@ def life_cost(
     ValueError for a decision that does not choose among them, or a component they do not fit;
     DatedError when a price is missing.
     """
-    group, ways = _group(kind)
+    group, ways = group_of(kind)
     if decision.disposition not in ways:
         raise ValueError(
             f"The decision is to {decision.disposition.label.lower()}; there are no ways of "
@@ -187,7 +187,8 @@ def money(amount: float) -> str:
     return f"{amount:,.0f}"
 
 
-def _group(kind: ComponentKind) -> tuple[str, tuple[Disposition, ...]]:
+def group_of(kind: ComponentKind) -> tuple[str, tuple[Disposition, ...]]:
+    """The prices of a kind of component and its ways; ValueError for one nobody welds."""
     if kind not in GROUPS:
         known = ", ".join(k.label.lower() for k in GROUPS)
         raise ValueError(

@@ -67,6 +67,7 @@ def _pages() -> Iterator[str]:
         yield f"/turnouts/{busiest.code}/"
         for component in (oldest, *_busiest_of_large_families()):
             yield from (f"/components/{component.serial}/", f"/components/{component.serial}/why/")
+            yield f"/components/{component.serial}/weld-or-replace/"
     yield from ("/components/repeat/", "/components/warnings/")
     if defect := Defect.objects.filter(decisions__isnull=False).first():
         yield from (f"/defects/{defect.reference}/", f"/defects/{defect.reference}/record/")

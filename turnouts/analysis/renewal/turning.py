@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-import numpy as np
 from scipy.optimize import brentq
 
 from turnouts.analysis.renewal.discounting import Drawn
@@ -24,30 +23,27 @@ class Turning:
     interest: float
     welds: Drawn
 
-    def costs(self, mean_mgt: float) -> Floats:
-        """Per MGT in each draw, if the next weld lasts so long on average."""
-        worth = self.welds.lasting(mean_mgt).worth(self.interest)
-        spent = self.prices.weld + worth * (self.prices.failure + self.chain)
-        return np.asarray(self.interest * spent)
+    def cost(self, mean_mgt: float) -> float:
+        """The next weld with its failure as a level payment over its life, which lasts so long on
+        average: where it equals that of the chain, welding and replacing cost the same."""
+        worth = float(self.welds.lasting(mean_mgt).worth(self.interest).mean())
+        spent = self.prices.weld + worth * self.prices.failure
+        return self.interest * spent / (1 - worth)
+
+    @property
+    def replacing(self) -> float:
+        """The level payment of the chain."""
+        return self.interest * float(self.chain.mean())
 
     def break_even(self) -> float | None:
         """The mean life from which welding pays, ``None`` where it is beyond ``LONGEST_MGT``."""
-        rate = self.interest * float(self.chain.mean())
-
-        def dearer(mean_mgt: float) -> float:
-            return float(self.costs(mean_mgt).mean()) - rate
-
-        if dearer(LONGEST_MGT) > 0:
+        if self.cost(LONGEST_MGT) > self.replacing:
             return None
-        return float(brentq(dearer, 1e-3, LONGEST_MGT, xtol=1e-3))
+        return float(
+            brentq(lambda mgt: self.cost(mgt) - self.replacing, 1e-3, LONGEST_MGT, xtol=1e-3)
+        )
 
     def curve(self, up_to_mgt: float) -> tuple[CurvePoint, ...]:
-        """Points evenly spaced up to a mean life, with 90 % intervals."""
-        points = []
-        for nth in range(1, CURVE_POINTS + 1):
-            costs = self.costs(up_to_mgt * nth / CURVE_POINTS)
-            low, high = (float(p) for p in np.percentile(costs, [5, 95]))
-            points.append(
-                CurvePoint(up_to_mgt * nth / CURVE_POINTS, float(costs.mean()), low, high)
-            )
-        return tuple(points)
+        """Points evenly spaced up to a mean life."""
+        lives = (up_to_mgt * nth / CURVE_POINTS for nth in range(1, CURVE_POINTS + 1))
+        return tuple(CurvePoint(life, self.cost(life)) for life in lives)

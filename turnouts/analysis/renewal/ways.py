@@ -70,15 +70,19 @@ class Option:
 class Advice:
     """All ways, cheapest first. ``break_even_mgt``: the mean life of the next weld above which
     welding once more is cheaper than replacing now, ``None`` where no life is enough;
-    ``mean_weld_life_mgt`` is what is expected. ``curve`` is for a picture: mean life of the next
-    weld, and what welding once more and then replacing costs per MGT with its 90 % interval."""
+    ``mean_weld_life_mgt`` is what is expected, and ``life_90`` holds it. ``curve`` is for a
+    picture: mean life of the next weld, and what it costs per MGT of that life; it crosses
+    ``steady_cost_per_mgt``, which ``steady_90`` holds, at the break-even.
+    """
 
     options: tuple[Option, ...]
     recommended: Option
     clear: bool
     steady_cost_per_mgt: float
+    steady_90: tuple[float, float]
     break_even_mgt: float | None
     mean_weld_life_mgt: float
+    life_90: tuple[float, float]
     chance_weld_pays: float
     curve: tuple["CurvePoint", ...]
     reasons: tuple[str, ...]
@@ -87,9 +91,7 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
-    """What welding once more costs per MGT if such a weld lasts so long on average."""
+    """What the next weld and its failure cost per MGT it lasts, if it lasts so long on average."""
 
     life_mgt: float
     cost_per_mgt: float
-    low: float
-    high: float

@@ -120,7 +120,7 @@ def _until_window(
 
 
 def _option(way: Way, welds: int, costs: Floats, chance: float) -> Option:
-    low, high = (float(p) for p in np.percentile(costs, [5, 95]))
+    low, high = _nine_in_ten(costs)
     cost = float(costs.mean())
     said = {
         Way.REPLACE_NOW: "Replace now",
@@ -134,9 +134,14 @@ def _option(way: Way, welds: int, costs: Floats, chance: float) -> Option:
     return Option(way, welds, cost, low, high, chance, sentence)
 
 
+def _nine_in_ten(draws: Floats) -> tuple[float, float]:
+    low, high = (float(p) for p in np.percentile(draws, [5, 95]))
+    return low, high
+
+
 def _advice(options: list[Option], pays: float, turning: Turning, life: WeldLife) -> Advice:
     best, mean = options[0], float(turning.welds.means.mean())
-    rate = turning.interest * float(turning.chain.mean())
+    rate = turning.replacing
     even = turning.break_even()
     by_way: dict[bool, float] = {True: 0.0, False: 0.0}
     for option in options:
@@ -157,8 +162,10 @@ def _advice(options: list[Option], pays: float, turning: Turning, life: WeldLife
         recommended=best,
         clear=clear,
         steady_cost_per_mgt=rate,
+        steady_90=_nine_in_ten(turning.interest * turning.chain),
         break_even_mgt=even,
         mean_weld_life_mgt=mean,
+        life_90=_nine_in_ten(turning.welds.means),
         chance_weld_pays=pays,
         curve=turning.curve(2 * max(mean, even or 0.0)),
         reasons=reasons,
