@@ -20,15 +20,21 @@ from repairs.pages import (
 )
 
 urlpatterns = [
+    path(
         "components/<str:serial>/weld-or-replace/",
         weld_or_replace.weld_or_replace,
         name="weld-or-replace",
+    ),
+    path(
         "components/<str:serial>/weld-or-replace/ways.csv",
         weld_or_replace.ways_csv,
         name="weld-or-replace-csv",
+    ),
+    path(
         "components/<str:serial>/weld-or-replace/break-even.csv",
         weld_or_replace.curve_csv,
         name="break-even-csv",
+    ),
     path("defects/", defect_list.defects, name="defects"),
     path("defects.csv", defect_list.defects_csv, name="defects-csv"),
     path("judge-defects/", defect_list.judge_all, name="judge-defects"),
