@@ -19,10 +19,9 @@ class RepairsConfig(AppConfig):
         register(QUALIFICATIONS)
         for entry in (
             menu.Entry("Defects", "defects", Action.SEE, 20, home_of=Role.INSPECTOR),
-            menu.Entry("Repair jobs", "jobs", Action.SEE, 25),
+            menu.Entry("Repair jobs", "jobs", Action.SEE, 25, also="forecasts"),
             menu.Entry("Rules", "rules", Action.EDIT_RULES, 60, also="procedures"),
             menu.Entry("Certificates", "certificates", Action.SEE, 58),
-            menu.Entry("Forecasts", "forecasts", Action.ESTIMATE, 55),
             menu.Entry("Job sheets", "job-sheets", Action.SEE_SHEETS, 30, home_of=Role.WELDER),
         ):
             menu.add(entry)

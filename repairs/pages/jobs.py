@@ -42,6 +42,7 @@ def jobs(request: Asked) -> HttpResponse:
         "page": one_page(request, rows),
         "state": state,
         "states": RepairJob.STATES,
+        "may_estimate": may(request.user, Action.ESTIMATE),
         "today": timezone.localdate(),
     }
     return render(request, "repairs/jobs.html", context)

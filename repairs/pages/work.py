@@ -23,6 +23,7 @@ SHELL = (
     "css/base.css",
     "css/parts.css",
     "img/mark.svg",
+    "js/menu.js",
     "repairs/repairs.css",
     "repairs/sheet.css",
     "repairs/trackside.css",

@@ -63,8 +63,16 @@ def says(page: Page, *words: str) -> None:
         expect(page.get_by_role("main").get_by_text(each).first).to_be_visible()
 
 
+def through_menu(page: Page, words: str) -> None:
+    """Go to a place of the menu, which stands behind a button on a phone."""
+    fold = page.get_by_role("button", name="Menu")
+    if fold.is_visible():
+        fold.click()
+    page.get_by_role("navigation").get_by_role("link", name=words, exact=True).click()
+
+
 def hand_over(page: Page, *given: FilePayload | Path) -> None:
     """Upload these files on the import page, from wherever the person is."""
-    page.get_by_role("link", name="Import", exact=True).first.click()
+    through_menu(page, "Import")
     page.get_by_label("File", exact=True).set_input_files(list(given))  # type: ignore[arg-type]
     page.get_by_role("button", name="Look at it").click()

@@ -6,7 +6,7 @@ from playwright.sync_api import Locator, Page, expect
 from tests.browser import files
 from tests.browser.conftest import Enter
 from tests.browser.district import district
-from tests.browser.looking import says
+from tests.browser.looking import PHONE, says
 from tests.browser.repairs import waiting_jobs
 from turnouts.analysis.terms import Role
 
@@ -76,3 +76,16 @@ def test_a_decision_is_confirmed_by_keys_alone(enter: Enter) -> None:
     page.keyboard.type("Seen on site")
     press(page, "Confirm this decision")
     says(page, "Confirmed under your name.", "Seen on site")
+
+
+def test_on_a_phone_the_menu_opens_and_closes_by_keys(enter: Enter) -> None:
+    here = district(("4",))
+    page = enter(here.people[Role.ENGINEER], "/components/", PHONE)
+    week = page.get_by_role("link", name="Week", exact=True)
+    expect(week).to_be_hidden()
+    press(page, "Menu")
+    expect(week).to_be_visible()
+    tab_to(page, week)
+    page.keyboard.press("Escape")
+    expect(week).to_be_hidden()
+    expect(page.get_by_role("button", name="Menu")).to_be_focused()

@@ -10,7 +10,7 @@ from repairs.models import JobSheet
 from tests.browser import files
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
-from tests.browser.looking import PHONE, SIZES, hand_over, log_in, row, says, sound
+from tests.browser.looking import PHONE, SIZES, hand_over, log_in, row, says, sound, through_menu
 from turnouts.analysis.terms import Role
 
 pytestmark = [pytest.mark.usefixtures("worker")]
@@ -42,7 +42,7 @@ def _inspector_hands_over_the_morning(page: Page, here: District) -> None:
     says(page, "No fault. This is what would change; nothing has been kept yet.")
     page.get_by_role("button", name="Accept: keep all of it").click()
     expect(page.get_by_text("Kept.", exact=True)).to_be_visible()
-    page.get_by_role("link", name="Defects").click()
+    through_menu(page, "Defects")
     expect(page.get_by_text("Not judged yet")).to_have_count(len(here.spots))
     page.get_by_role("button", name="Judge all open defects").click()
     says(page, "Judged 3 open defects: 3 new answers. Now standing: 3 weld in track.")
@@ -52,7 +52,7 @@ def _inspector_hands_over_the_morning(page: Page, here: District) -> None:
 def _supervisor_reads_why_and_confirms(page: Page, here: District, defect: str) -> None:
     log_in(page, here.people[Role.SUPERVISOR])
     page.wait_for_url("**/week/**")
-    page.get_by_role("link", name="Defects").click()
+    through_menu(page, "Defects")
     page.get_by_role("link", name=defect, exact=True).click()
     verdict = page.get_by_label("What holds now")
     # 49 CFR 213.137(b): a point down more than 5/8 in and more than 6 in back has 10 mph at most.
@@ -71,7 +71,7 @@ def _supervisor_reads_why_and_confirms(page: Page, here: District, defect: str) 
 
 
 def _supervisor_makes_the_repair_jobs(page: Page, defect: str) -> None:
-    page.get_by_role("link", name="Defects", exact=True).click()
+    through_menu(page, "Defects")
     page.get_by_role("button", name="Make repair jobs").click()
     says(page, "3 jobs made, 0 changed, 0 as they were, 0 cancelled.")
     page.get_by_role("main").get_by_role("link", name="Repair jobs").click()
