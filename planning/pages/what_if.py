@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from planning.models import Crew, WeekPlan
+from planning.models import WeekPlan
 from planning.reading import week_choices
 from planning.services.what_if import KIND, draft_what_if, request_what_if
 from turnouts.access import Action
@@ -82,7 +82,6 @@ def what_if(request: Asked, pk: int) -> HttpResponse:
         "run": with_progress(run),
         "plan": plan,
         "result": run.result if run.state == "done" else None,
-        "crews": dict(Crew.objects.values_list("code", "name")),
     }
     if run.state == "done":
         context["more"] = run.result["then"]["value"] - run.result["present"]["value"]

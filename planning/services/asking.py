@@ -93,7 +93,8 @@ class _Reader:
         return CancelWindow(self._window().reference)
 
     def drop_crew(self) -> Question:
-        return DropCrew(self._crew().code, self._days())
+        crew = self._crew()
+        return DropCrew(crew.code, self._days(), crew.name)
 
     def late_truck(self) -> Question:
         name = self._text("truck", "a truck")
@@ -104,14 +105,14 @@ class _Reader:
         if not 0 < hours <= MOST_LATE_H:
             raise Refused(f"A truck can be late by more than 0 and up to {MOST_LATE_H} hours.")
         [day] = self._days()[:1]
-        return LateTruck(truck.code, day, round(hours * 60))
+        return LateTruck(truck.code, day, round(hours * 60), truck.name)
 
     def more_welders(self) -> Question:
         crew = self._crew()
         name = self._text("procedure", "what the person is qualified for")
         if not Qualification.objects.filter(procedure=name).exists():
             raise Refused(f"Nobody on the railway is qualified for {name}; check the name.")
-        return MoreWelders(crew.code, name, self._days())
+        return MoreWelders(crew.code, name, self._days(), crew.name)
 
     def fewer_welders(self) -> Question:
         username = self._text("person", "who does not come")
@@ -122,7 +123,7 @@ class _Reader:
             raise Refused(f"{username} is in no crew of this week on those days.")
         crew = members[0].crew
         left = tuple((day, self._held(crew, day, username)) for day in days)
-        return FewerWelders(crew.code, str(members[0].person), days, left)
+        return FewerWelders(crew.code, str(members[0].person), days, crew.name, left)
 
     def _is_in(self, member: CrewMember, days: tuple[int, ...]) -> bool:
         return any(_member_on(member, self.week.days()[day]) for day in days)

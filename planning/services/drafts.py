@@ -11,6 +11,7 @@ from django.db.models import Max
 
 from planning.models import Crew, LeftOut, PlannedJob, Truck, WeekPlan, WorkWindow
 from planning.services.calendar import Week
+from planning.services.changes_said import Names, names_of, said_change
 from planning.solver.check import check
 from planning.solver.plan import Plan
 from planning.solver.problem import Problem
@@ -72,7 +73,7 @@ def keep_plan(
     )
     locked = {job.id for job in problem.jobs if job.lock is not None}
     _keep_placements(row, plan, week, locked, held or {})
-    _keep_left_out(row, plan)
+    _keep_left_out(row, plan, names_of(problem, week))
     return row
 
 
@@ -123,7 +124,7 @@ def _keep_placements(
     )
 
 
-def _keep_left_out(row: WeekPlan, plan: Plan) -> None:
+def _keep_left_out(row: WeekPlan, plan: Plan, names: Names) -> None:
     references = [left.job for left in plan.left_out]
     jobs = {j.reference: j for j in RepairJob.objects.filter(reference__in=references)}
     LeftOut.objects.bulk_create(
@@ -131,7 +132,7 @@ def _keep_left_out(row: WeekPlan, plan: Plan) -> None:
             plan=row,
             job=jobs[left.job],
             reason=left.reason[:500],
-            change=left.change.what[:300],
+            change=said_change(left.change, names)[:300],
         )
         for left in plan.left_out
     )

@@ -90,9 +90,10 @@ class DropCrew:
 
     crew: str
     days: tuple[int, ...]
+    name: str
 
     def words(self, week: Week) -> str:
-        return f"crew {self.crew} did not come on {day_names(self.days)}"
+        return f"{self.name} did not come on {day_names(self.days)}"
 
     def put_to(self, problem: Problem) -> Problem:
         def without(crew: Crew) -> Crew:
@@ -108,9 +109,10 @@ class LateTruck:
     truck: str
     day: int
     minutes: int
+    name: str
 
     def words(self, week: Week) -> str:
-        return f"truck {self.truck} came {self.minutes / 60:g} h late on {day_names([self.day])}"
+        return f"{self.name} came {self.minutes / 60:g} h late on {day_names([self.day])}"
 
     def put_to(self, problem: Problem) -> Problem:
         def later(crew: Crew) -> Crew:
@@ -133,11 +135,12 @@ class MoreWelders:
     crew: str
     procedure: str
     days: tuple[int, ...]
+    name: str
 
     def words(self, week: Week) -> str:
         what = self.procedure.replace("_", " ")
         days = day_names(self.days)
-        return f"crew {self.crew} had one more person qualified for {what} on {days}"
+        return f"{self.name} had one more person qualified for {what} on {days}"
 
     def put_to(self, problem: Problem) -> Problem:
         def with_one(crew: Crew) -> Crew:
@@ -154,10 +157,11 @@ class FewerWelders:
     crew: str
     person: str
     days: tuple[int, ...]
+    name: str
     left: tuple[tuple[int, frozenset[str]], ...]
 
     def words(self, week: Week) -> str:
-        return f"{self.person} of crew {self.crew} did not come on {day_names(self.days)}"
+        return f"{self.person} of {self.name} did not come on {day_names(self.days)}"
 
     def put_to(self, problem: Problem) -> Problem:
         def without(crew: Crew) -> Crew:

@@ -17,6 +17,7 @@ from django.db import transaction
 from planning.models import WeekPlan
 from planning.services.asking import read_question
 from planning.services.calendar import Week
+from planning.services.changes_said import names_of
 from planning.services.desk import open_desk
 from planning.services.drafts import Origin, keep_plan
 from planning.services.holding import Held, held_from
@@ -88,13 +89,13 @@ def carry_out_what_if(*, run: LongRun, progress: Progress, at: datetime) -> dict
     present = ByHand(desk.problem, desk.known).plan(desk.spots, desk.left_out)
     real = keeping(free(asked.now, asked.freed, asked.held.since), plan)
     return answer(
-        Week(plan.week),
         asked.question.words(Week(plan.week)),
         Beside(present, desk.problem),
         Beside(then, asked.then),
         alone.value,
         asked.freed,
         "" if not check(real, then) else NOT_REAL,
+        names_of(asked.then, Week(plan.week)),
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import prod
 from typing import Any
 
-from planning.services.calendar import Week
+from planning.services.changes_said import Names, said_change
 from planning.solver.plan import Placement, Plan
 from planning.solver.problem import Problem
 
@@ -19,13 +19,13 @@ class Beside:
 
 
 def answer(
-    week: Week,
     question: str,
     present: Beside,
     then: Beside,
     alone: float,
     freed: tuple[str, ...],
     why_not: str,
+    names: Names,
 ) -> dict[str, Any]:
     """What is kept of a question: figures of both plans, and each job that is elsewhere.
 
@@ -46,16 +46,16 @@ def answer(
         "present": _figures(present),
         "then": _figures(then) | {"gap": then.plan.gap},
         "alone": alone,
-        "came_in": [row(j) | {"new": _said(week, now[j])} for j in now if j not in was],
+        "came_in": [row(j) | {"new": _said(names, now[j])} for j in now if j not in was],
         "fell_out": [
             row(j)
-            | {"old": _said(week, was[j])}
+            | {"old": _said(names, was[j])}
             | ({"reason": reasons[j].reason} if j in reasons else {"reason": ""})
             for j in was
             if j not in now
         ],
         "moved": [
-            row(j) | {"old": _said(week, was[j]), "new": _said(week, now[j]), "what": what}
+            row(j) | {"old": _said(names, was[j]), "new": _said(names, now[j]), "what": what}
             for j, what in moved
         ],
         "stayed": len(both) - len(moved),
@@ -64,7 +64,7 @@ def answer(
         "why_not": why_not,
         "spots": [[p.job, p.crew, p.window, p.start_min] for p in then.plan.placements],
         "left_out": [
-            {"job": left.job, "reason": left.reason, "change": left.change.what}
+            {"job": left.job, "reason": left.reason, "change": said_change(left.change, names)}
             for left in then.plan.left_out
         ],
     }
@@ -85,11 +85,12 @@ def _what(old: Placement, new: Placement) -> str:
     return ", ".join(word for word, one, other in pairs if one != other)
 
 
-def _said(week: Week, p: Placement) -> dict[str, Any]:
+def _said(names: Names, p: Placement) -> dict[str, Any]:
     return {
-        "starts_at": week.moment(p.start_min).isoformat(),
-        "ends_at": week.moment(p.end_min).isoformat(),
+        "starts_at": names.week.moment(p.start_min).isoformat(),
+        "ends_at": names.week.moment(p.end_min).isoformat(),
         "crew": p.crew,
+        "crew_name": names.crews.get(p.crew, p.crew),
         "window": p.window,
         "chance": p.chance,
         "late": p.late,

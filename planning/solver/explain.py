@@ -70,7 +70,7 @@ def _longer(ready: Ready, present: Search, job: int) -> Iterator[Change]:
             [(w, minutes)] = trial.windows.items()
             name = ready.windows[w].id
             what = f"Window {name} longer by {minutes} min (crew {day.crew.id} would do it)."
-            yield Change("window", what, minutes, day.crew.id, day.shift.day)
+            yield Change("window", what, minutes, day.crew.id, day.shift.day, window=name)
         elif not trial.windows and trial.overtime:
             what = (
                 f"Crew {day.crew.id} working {trial.overtime} min longer on "

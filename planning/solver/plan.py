@@ -37,7 +37,8 @@ class Change:
 
     kind: `window` (longer by `amount` minutes), `overtime` (shift longer by `amount` minutes),
     `qualified` (one more qualified person that day), `stock` (`amount` units of `item`),
-    `place` (room taken by other work), `none` (no single change of these kinds would do).
+    `place` (room taken by other work), `none` (no single change of these kinds would do). `window`
+    names the window that would be longer; a new one has no name.
     """
 
     kind: str
@@ -46,6 +47,7 @@ class Change:
     crew: str | None = None
     day: int | None = None
     item: str | None = None
+    window: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,7 +107,7 @@ def test_a_crew_that_does_not_come_leaves_its_work_and_the_answer_can_be_made_a_
 
     assert made == again
     assert (made.state, made.based_on) == ("draft", plan)
-    assert made.change.startswith(f"As asked: if crew {small_week.crew.code} did not come on Mond")
+    assert made.change.startswith(f"As asked: if {small_week.crew.name} did not come on Mond")
     assert all(one.starts_at >= at(1, 8) for one in made.placed.all())
     assert made.value == pytest.approx(run.result["then"]["value"])
 
@@ -285,7 +285,7 @@ def test_the_page_asks_shows_the_answer_and_makes_it_a_draft(
         run_id=run.pk, work=lambda one, tell: carry_out_what_if(run=one, progress=tell, at=NOW)
     )
     answer = client.get(f"/week/what-if/{run.pk}/").content.decode()
-    assert f"What if crew {small_week.crew.code} did not come on Monday?" in answer
+    assert f"What if {small_week.crew.name} did not come on Monday?" in answer
     assert "It would cost" in answer
     assert "Would move" in answer
 
