@@ -11,6 +11,7 @@ class TurnoutsConfig(AppConfig):
         from turnouts.analysis.terms import Role
 
         for entry in (
+            menu.Entry("Network", "network", Action.SEE, 35),
             menu.Entry("Turnouts", "turnouts", Action.SEE, 40),
             menu.Entry("Components", "components", Action.SEE, 50, home_of=Role.ENGINEER),
             menu.Entry("Import", "import", Action.IMPORT, 60),

@@ -32,6 +32,8 @@ PAGES: dict[str, Action] = {
     "components": SEE,
     "component": SEE,
     "component-why": SEE,
+    "network": SEE,
+    "network-csv": SEE,
     "families": SEE,
     "families-looks-csv": SEE,
     "families-steps-csv": SEE,

@@ -2,11 +2,12 @@
 
 from rest_framework.routers import SimpleRouter
 
-from turnouts.api import families, outlook, runs, views
+from turnouts.api import families, network, outlook, runs, views
 
 router = SimpleRouter()
 for name, endpoint in (
     ("lines", views.LineViewSet),
+    ("network", network.NetworkViewSet),
     ("turnouts", views.TurnoutViewSet),
     ("components", views.ComponentViewSet),
     ("family-comparisons", families.FamilyComparisonViewSet),
