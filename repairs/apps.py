@@ -7,11 +7,19 @@ class RepairsConfig(AppConfig):
 
     def ready(self) -> None:
         from repairs import life_events
+        from repairs.services.holding import held_at
         from repairs.services.import_sheets import QUALIFICATIONS
         from repairs.services.inspections import wanted_at
         from repairs.services.wear_limits import limits_where_they_stand
         from repairs.services.weld_records import recorded_passes
-        from turnouts import inspections_wanted, lifeline, menu, wear_limits, weld_records
+        from turnouts import (
+            inspections_wanted,
+            lifeline,
+            menu,
+            wear_limits,
+            weld_records,
+            what_holds,
+        )
         from turnouts.access import Action
         from turnouts.analysis.terms import Role
         from turnouts.services.sheets.registry import register
@@ -33,6 +41,7 @@ class RepairsConfig(AppConfig):
         ):
             lifeline.add_provider(provider)
         inspections_wanted.add_provider(wanted_at)
+        what_holds.add_provider(held_at)
         wear_limits.add_provider(limits_where_they_stand)
         weld_records.add_provider(recorded_passes)
             life_events.renewal_choices,
