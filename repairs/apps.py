@@ -37,6 +37,7 @@ class RepairsConfig(AppConfig):
             life_events.decisions,
             life_events.repairs,
             life_events.job_sheets,
+            life_events.renewal_choices,
             life_events.records,
         ):
             lifeline.add_provider(provider)
@@ -44,4 +45,3 @@ class RepairsConfig(AppConfig):
         what_holds.add_provider(held_at)
         wear_limits.add_provider(limits_where_they_stand)
         weld_records.add_provider(recorded_passes)
-            life_events.renewal_choices,
