@@ -56,7 +56,7 @@ class Relaxed:
 
 def build(ready: Ready, rows: Rows, routes: Sequence[Route]) -> Model:
     """The columns and rows of the master problem over these routes."""
-    material = _Material(ready)
+    material = Material(ready)
     index: dict[Row | tuple[str, str, str], int] = {
         ("crew", day.index, 0, 0): day.index for day in ready.crew_days
     }
@@ -83,7 +83,7 @@ def build(ready: Ready, rows: Rows, routes: Sequence[Route]) -> Model:
     )
 
 
-class _Material:
+class Material:
     """Rows for material: what each truck uses over its own stock must be drawn from the depot."""
 
     def __init__(self, ready: Ready) -> None:
@@ -93,14 +93,19 @@ class _Material:
         self.trucks = {truck.id: truck for truck in self.problem.trucks}
 
     def of(self, route: Route) -> dict[tuple[str, str, str], float]:
-        truck = self.ready.crew_days[route.day].crew.truck
+        total: dict[tuple[str, str, str], float] = {}
+        for step in route.steps:
+            for row, amount in self.of_job(route.day, step.job).items():
+                total[row] = total.get(row, 0.0) + amount
+        return total
+
+    def of_job(self, day: int, job: int) -> dict[tuple[str, str, str], float]:
+        """What the job takes of the rows of the truck of this crew-day."""
+        truck = self.ready.crew_days[day].crew.truck
         if self.needless or truck is None:
             return {}
-        total: dict[str, float] = {}
-        for step in route.steps:
-            for item, amount in self.ready.jobs[step.job].material.items():
-                total[item] = total.get(item, 0.0) + amount
-        return {("use", truck, item): amount for item, amount in total.items() if amount}
+        uses = self.ready.jobs[job].material.items()
+        return {("use", truck, item): amount for item, amount in uses if amount}
 
     def room(self, row: tuple[str, str, str]) -> float:
         kind, name, item = row

@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 
 from planning.solver.ruin import fill, rounds, stand, working_space
-from planning.solver.visits import Standing, Visits, longest_route, nobody_out, without_railway
+from planning.solver.visits import Standing, Visits, longest_route, nobody_out, one_visit
 
 Order = tuple[int, tuple[int, ...]]  # a vehicle, and the ways of its route in order
 
@@ -116,13 +116,7 @@ def warm_up() -> None:
 
     The machine code is kept on disk: only the first run after a change takes long (a minute).
     """
-    one, near = np.ones(1, dtype=np.int64), np.zeros((1, 1), dtype=np.int64)
-    search = Improver(
-        without_railway(
-            release=0 * one, latest_start=9 * one, service=one, prize=np.ones(1), travel=near,
-            out=one, home=one, routes=1, closes=20,
-        ), 0,
-    )  # fmt: skip
+    search = Improver(one_visit(), 0)
     search.start(lambda: False)
     search.improve(lambda: False, 1)
 

@@ -168,6 +168,6 @@ def best_place(  # noqa: C901 - one loop, so that it stays in the processor
                     continue
                 cost = end + travel[j, k] - free
                 cost -= travel[job[before], k] if p > 0 else d.out[after]
-            if cost < best and (d.chance <= 0 or finished_in_time(d, s, v, p, way, True)):
+            if cost < best and (d.chance <= 0 or finished_in_time(d, s, v, p, way)):
                 best, at, chosen = cost, p, way
     return best, at, chosen

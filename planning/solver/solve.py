@@ -1,79 +1,36 @@
-"""Plan a week: search, list the routes, relax for a bound, choose, explain."""
+"""Plan a week: search, price or list the routes for a bound, choose, explain."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
 
-from planning.solver.bound import Model, Relaxed, build, relax
 from planning.solver.explain import explain
 from planning.solver.faults import demand_sound
 from planning.solver.former import take_up_former
-from planning.solver.grow import Pricer
 from planning.solver.improve import Improver, warm_up
-from planning.solver.master import choose
+from planning.solver.listed import choose_listed
+from planning.solver.narrowed import choose_narrowed
 from planning.solver.plan import LeftOut, Load, Placement, Plan, Progress
+from planning.solver.pricing import compile_pricing
 from planning.solver.problem import Problem, ProblemError
 from planning.solver.ready import Ready
 from planning.solver.report import kept_by, loads_of, placements, window_chance
-from planning.solver.routes import list_routes
 from planning.solver.rows import Rows
+from planning.solver.run import Effort, Run
 from planning.solver.search import Search
 from planning.solver.timing import Route
 from planning.solver.ways import Week
 
-Name = tuple[int, int, tuple[tuple[int, int, int], ...]]
-Pool = dict[Name, Route]
+__all__ = ["Effort", "solve"]
 
 _SEARCH_SHARE = 0.15
 _SEARCH_ROUNDS = 3000
 _SEARCH_HEAT = 0.3  # in mean values of a job: the start is a good one already
-_LISTING_SHARE = 0.4  # of the time: the rest is for the bound, the choice and the explanations
-_PRICING_SHARE = 0.6
-_EXPLAIN_SHARE = 0.1
 _LOCKS_FAIL = (
     "No plan was found that keeps all locked jobs: look for two locks in one window or at one "
     "turnout at once, a locked job whose earlier job has no place, or too little material."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """How long and how hard to try: seconds by the caller's clock, most routes listed, seed."""
-
-    seconds: float = 10.0
-    routes: int = 200_000
-    seed: int = 0
-
-
-@dataclass
-class _Run:
-    ready: Ready
-    rows: Rows
-    effort: Effort
-    now: Callable[[], float]
-    progress: Callable[[Progress], None] | None
-    began: float
-    notes: list[str] = field(default_factory=list)
-    value: float = 0.0
-    bound: float | None = None
-
-    def spent(self) -> float:
-        return self.now() - self.began
-
-    def left(self) -> float:
-        return self.effort.seconds - self.spent()
-
-    def left_to_choose(self) -> float:
-        """What is left of the time when some is kept for the explanations."""
-        return self.left() - _EXPLAIN_SHARE * self.effort.seconds
-
-    def tell(self, stage: str) -> None:
-        if self.progress is not None:
-            none = self.ready.all_changed
-            bound = None if self.bound is None else self.bound - none
-            self.progress(Progress(stage, self.value - none, bound, self.spent()))
 
 
 def solve(
@@ -92,8 +49,9 @@ def solve(
     """
     demand_sound(problem)
     warm_up()
+    compile_pricing()
     ready = Ready(problem)
-    run = _Run(ready, Rows(ready), effort or Effort(), now, progress, now())
+    run = Run(ready, Rows(ready), effort or Effort(), now, progress, now())
     search = Search(ready, run.rows, run.effort.seed)
     met, week = _search(run, search)
     run.value = search.value if search.sound else 0.0
@@ -105,7 +63,7 @@ def solve(
     return _plan(run, [route for route in search.routes if route.steps])
 
 
-def _search(run: _Run, search: Search) -> tuple[Improver, Week]:
+def _search(run: Run, search: Search) -> tuple[Improver, Week]:
     """A good plan, put into `search`, and every good route met on the way to it."""
     week = Week(run.ready, run.rows)
     improver = Improver(week.visits, run.effort.seed)
@@ -121,76 +79,27 @@ def _search(run: _Run, search: Search) -> tuple[Improver, Week]:
     return improver, week
 
 
-def _choose(run: _Run, search: Search, met: Improver, week: Week) -> Sequence[Route]:
-    """The best routes found: those of the search, or better ones from the listed routes."""
+def _choose(run: Run, search: Search, met: Improver, week: Week) -> Sequence[Route]:
+    """The best routes found: those of the search, or better ones."""
     start = [route for route in search.routes if route.steps]
-    stop_at = _LISTING_SHARE * run.effort.seconds
-    begun = run.spent()
-    listing = list_routes(
-        run.ready,
-        run.effort.routes,
-        lambda: (run.spent() - begun) / (stop_at - begun) if begun < stop_at else math.inf,
-    )
-    run.tell("routes listed")
-    pool = {_name(r): r for r in [*start, *listing.routes]}
-    if not listing.complete:
-        remembered = (week.route(order) for order in met.met)
-        pool |= {_name(r): r for r in remembered if r is not None}
-    first = start if search.sound else []
-    model, relaxed = _relaxed(run, pool, first, listing.complete, week)
-    if listing.complete:
-        run.bound = relaxed.bound
-    run.tell("bound found")
     value = search.value if search.sound else -math.inf
-    columns_of = list(pool.values())
-    numbers = {name: i for i, name in enumerate(pool)}
-    columns = [numbers[_name(r)] for r in first]
-    chosen = choose(model, relaxed, columns, value, run.left_to_choose, run.effort.seed)
-    if listing.complete:
-        run.bound = min(relaxed.bound, chosen.bound)
-    if chosen.numbers is None and not search.sound:
+    orders = [week.order(route) for route in start]
+    if run.ready.has_followers:
+        chosen, better = choose_listed(run, week, start, value, list(met.met))
+        routes = better if chosen.numbers is not None else start if search.sound else None
+    else:
+        known = [order for order in orders if order is not None]
+        routes = choose_narrowed(run, week, known, value, list(met.met))
+    if routes is None:
         raise ProblemError((_LOCKS_FAIL,))
-    run.value = chosen.value
+    run.value = max(run.value, sum(route.value for route in routes))
     run.tell("routes chosen")
     if run.bound is None:
         run.notes.append("How far the plan is from the best is not proved: it needs more time.")
-    return start if chosen.numbers is None else [columns_of[j] for j in chosen.numbers]
+    return routes
 
 
-def _relaxed(
-    run: _Run, pool: Pool, start: Sequence[Route], complete: bool, week: Week
-) -> tuple[Model, Relaxed]:
-    """The relaxation over the pool; where not every route is listed, the best are priced into it.
-
-    The pool grows by the routes priced, as long as there are any it lacks and there is time.
-    """
-    pricer = Pricer(run.ready, run.rows, week)
-    while True:
-        model = build(run.ready, run.rows, list(pool.values()))
-        numbers = {name: i for i, name in enumerate(pool)}
-        first = [numbers[_name(r)] for r in start] or range(len(pool))
-        relaxed = relax(model, first, lambda: run.left_to_choose() <= 0)
-        if complete:
-            return model, relaxed
-        late = run.spent() > _PRICING_SHARE * run.effort.seconds
-        new = {} if late else {_name(r): r for r in _priced(run, pricer, model, relaxed)}
-        new = {name: route for name, route in new.items() if name not in pool}
-        if not new:
-            run.bound = pricer.bound(model, relaxed.prices, lambda: run.left_to_choose() <= 0)
-            return model, relaxed
-        pool |= new
-
-
-def _priced(run: _Run, pricer: Pricer, model: Model, relaxed: Relaxed) -> Iterator[Route]:
-    last = _PRICING_SHARE * run.effort.seconds
-    return pricer.routes(model, relaxed.prices, lambda: run.spent() > last)
-
-
-def _name(route: Route) -> Name:
-    return route.day, route.ways, route.levels
-
-
-def _plan(run: _Run, routes: Sequence[Route]) -> Plan:
+def _plan(run: Run, routes: Sequence[Route]) -> Plan:
     placed = 0
     for route in routes:
         placed |= route.jobs
@@ -218,7 +127,7 @@ def _plan(run: _Run, routes: Sequence[Route]) -> Plan:
     )
 
 
-def _proved(run: _Run, net: float) -> tuple[float | None, float | None]:
+def _proved(run: Run, net: float) -> tuple[float | None, float | None]:
     """The bound, and how far the plan is from it."""
     if run.bound is None:
         return None, None

@@ -13,6 +13,9 @@ from planning.solver.compiled import compiled
 from planning.solver.visits import Floats, Standing, Visits
 
 _LEAST_SKEW = 1e-4
+_ROUNDING = 1e-9
+_MOST_MERGED = 5
+_RARE = 1e-5  # a value of the shared part of less weight is passed over at first
 _SURE = 0.02  # how far a two-moment estimate must be from the chance asked for to be believed
 
 
@@ -49,18 +52,15 @@ def _roughly(d: Visits, total: Floats, minutes: float) -> float:
 
 
 @compiled
-def enough_time(d: Visits, totals: Floats, minutes: Floats, count: int, roughly: bool) -> bool:
+def _enough_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
     """Whether all these sums together stay within their minutes with the chance asked for.
 
-    Where only `roughly` is asked for, a clear no by mean and variance is believed; a clear yes
-    always is.
+    Of one sum a clear answer by mean and variance is believed.
     """
     if count == 1:
         rough = _roughly(d, totals[0], minutes[0])
-        if rough > d.chance + _SURE:
-            return True
-        if roughly and rough < d.chance - _SURE:
-            return False
+        if abs(rough - d.chance) > _SURE:
+            return rough > d.chance
     chance = 0.0
     for z in range(len(d.weight)):
         product = 1.0
@@ -72,12 +72,9 @@ def enough_time(d: Visits, totals: Floats, minutes: Floats, count: int, roughly:
 
 @compiled
 def finished_in_time(  # noqa: C901 - one pass over the route, without a list of its visits
-    d: Visits, s: Standing, v: int, at: int, new: int, surely: bool
+    d: Visits, s: Standing, v: int, at: int, new: int
 ) -> bool:
-    """Whether every visit of the route with `new` put in at `at` is finished by its deadline.
-
-    Not `surely`: whether it may be, each start that may decide the end taken by itself.
-    """
+    """Whether every visit of the route with `new` put in at `at` is surely done by its deadline."""
     totals, fixed, minutes = s.totals, s.fixed, s.minutes
     count, before = 0, -1
     setup = len(d.given) - 1
@@ -90,7 +87,7 @@ def finished_in_time(  # noqa: C901 - one pass over the route, without a list of
             fixed[i] += d.travel[d.job[before], j]
         if count == 0 or d.held[way] > fixed[count - 1]:
             if count == len(fixed):
-                return not surely
+                return False
             fixed[count] = max(begin, d.release[way] if count == 0 else d.held[way])
             for c in range(3):
                 for z in range(len(d.weight)):
@@ -109,19 +106,60 @@ def finished_in_time(  # noqa: C901 - one pass over the route, without a list of
         if p >= at and (after < 0 or d.deadline[after] != d.deadline[way]):
             for i in range(count):
                 minutes[i] = d.deadline[way] - fixed[i]
-            if not _in_time(d, totals, minutes, count, surely):
+            if not _in_time(d, totals, minutes, count):
                 return False
     return True
 
 
 @compiled
-def _in_time(d: Visits, totals: Floats, minutes: Floats, count: int, surely: bool) -> bool:
+def _in_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
     for i in range(count):
-        if not enough_time(d, totals[i : i + 1], minutes[i : i + 1], 1, surely):
+        if not _enough_time(d, totals[i : i + 1], minutes[i : i + 1], 1):
             return False
-    if count == 1 or not surely:
-        return True
     # All work as if it followed the last of the starts: never less than what it takes.
-    if enough_time(d, totals[:1], minutes[count - 1 : count], 1, True):
+    if count == 1 or _enough_time(d, totals[:1], minutes[count - 1 : count], 1):
         return True
-    return enough_time(d, totals, minutes, count, True)
+    return _enough_time(d, totals, minutes, count)
+
+
+@compiled
+def _surely_late(d: Visits, total: Floats, minutes: float) -> bool:
+    """Whether long days alone, those with the longest shared part first, take the chance away."""
+    lost = 0.0
+    for z in range(len(d.weight) - 1, -1, -1):
+        if d.weight[z] > _RARE:
+            lost += d.weight[z] * (1.0 - _given(total, z, minutes))
+            if lost > 1.0 - d.chance + _ROUNDING:
+                return True
+    return False
+
+
+@compiled
+def alone_in_time(d: Visits, total: Floats, minutes: float) -> bool:
+    """Whether one sum stays within its minutes; never no where it does."""
+    if _roughly(d, total, minutes) > d.chance + _SURE:
+        return True
+    return not _surely_late(d, total, minutes)
+
+
+@compiled
+def any_merged_in_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
+    """Whether one of the estimates of `timing` for several starts is enough; see there.
+
+    Past `_MOST_MERGED` starts the answer is yes without looking.
+    """
+    if count > _MOST_MERGED:
+        return True
+    for merged in range(1 << (count - 1)):
+        chance = 0.0
+        for z in range(len(d.weight)):
+            product, first = 1.0, 0
+            for i in range(count):
+                # A start that is merged has its work counted from the next one's minutes on.
+                if i == count - 1 or not merged >> i & 1:
+                    product *= _given(totals[first], z, minutes[i])
+                    first = i + 1
+            chance += d.weight[z] * product
+        if chance >= d.chance - _ROUNDING:
+            return True
+    return False

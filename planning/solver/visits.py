@@ -19,7 +19,7 @@ import numpy.typing as npt
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
-_MOST_STARTS = 12  # a day with more is turned down by the search
+MOST_STARTS = 12  # a day with more is turned down by the search
 FAR = 1 << 40  # a time no route reaches: no road between two jobs, no limit on a start
 
 
@@ -110,6 +110,15 @@ def without_railway(
     )  # fmt: skip
 
 
+def one_visit() -> Visits:
+    """One visit and one vehicle: enough to have the compiled code made ready."""
+    one = np.ones(1, dtype=np.int64)
+    return without_railway(
+        release=0 * one, latest_start=9 * one, service=one, prize=np.ones(1),
+        travel=np.zeros((1, 1), dtype=np.int64), out=one, home=one, routes=1, closes=20,
+    )  # fmt: skip
+
+
 def nearest(travel: Ints, most: int = 60) -> Ints:
     """The jobs in the order of travel from each, itself first."""
     order = np.argsort(travel + 1 - np.eye(len(travel), dtype=np.int64), axis=1, kind="stable")
@@ -134,9 +143,9 @@ def nobody_out(visits: Visits, longest: int) -> Standing:
         drawn=np.zeros(items),
         load_kg=np.zeros(trucks),
         gone=np.zeros(longest, dtype=np.int64),
-        totals=np.zeros((_MOST_STARTS, 3, len(visits.weight))),
-        fixed=np.zeros(_MOST_STARTS),
-        minutes=np.zeros(_MOST_STARTS),
+        totals=np.zeros((MOST_STARTS, 3, len(visits.weight))),
+        fixed=np.zeros(MOST_STARTS),
+        minutes=np.zeros(MOST_STARTS),
     )
 
 

@@ -33,13 +33,20 @@ class Way(NamedTuple):
 
 
 class Week:
-    """The visits of a week, and for each way the option it stands for."""
+    """The visits of a week, and for each way its vehicle and the option it stands for."""
 
     def __init__(self, ready: Ready, rows: Rows) -> None:
         self.ready = ready
         by_day = [sorted(_ways(ready, day), key=_by_job) for day in ready.crew_days]
         self.ways = [way for ways in by_day for way in ways]
         self.visits = _visits(ready, rows, by_day)
+        sizes = [len(ways) for ways in by_day]
+        self.vehicle = np.repeat(np.arange(len(by_day), dtype=np.int64), sizes)
+        number: dict[tuple[int, int], int] = {}
+        self.option = _ints(
+            number.setdefault((day, way.option.bit), len(number))
+            for day, way in zip(self.vehicle.tolist(), self.ways, strict=True)
+        )
 
     def route(self, order: Order) -> Route | None:
         """The crew's day that visits these ways; None where a rule of the day forbids it."""

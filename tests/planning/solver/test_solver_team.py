@@ -1,7 +1,6 @@
 """Public instances and weeks go through one search; here it meets brute force and its own rules."""
 
 import random
-from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -9,17 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planning.solver.bound import build, relax
-from planning.solver.grow import Pricer
 from planning.solver.improve import Improver
 from planning.solver.instances import Instance
 from planning.solver.ready import Ready
-from planning.solver.routes import list_routes
 from planning.solver.rows import Rows
 from planning.solver.team import plan_tours
 from planning.solver.ways import Week
-from planning.solver.weeks import Size, make_week
-from tests.planning.solver.brute_force import best_value
 from tests.planning.solver.small_weeks import random_week
 
 TICK = 0.02
@@ -101,48 +95,3 @@ def test_every_route_the_search_meets_is_one_the_week_allows(seed: int, jobs: in
     assert len(routes) == len(found)
     assert rows.keep(routes)
     assert sum(route.value for route in routes) >= search.value - 1e-6
-
-
-@settings(max_examples=20, deadline=None)
-@given(st.integers(0, 10_000), st.integers(0, 10_000))
-def test_priced_routes_never_bound_below_the_best_plan(seed: int, prices: int) -> None:
-    """At any prices at all, not only at those of the relaxation."""
-    ready = Ready(random_week(seed, jobs=4))
-    rows = Rows(ready)
-    model = build(ready, rows, list_routes(ready, 10_000, lambda: 0.0).routes)
-    drawn = np.random.default_rng(prices).uniform(-20, 80, len(model.room))
-    pricer = Pricer(ready, rows, Week(ready, rows))
-    best = best_value(ready.problem)
-    for price in (drawn, np.zeros(len(model.room))):
-        bound = pricer.bound(model, price, lambda: False)
-        assert bound is not None
-        assert bound >= best - 1e-6
-
-
-def test_pricing_from_a_few_routes_comes_close_to_listing_them_all() -> None:
-    problem = replace(make_week(Size(jobs=16, crews=2, days=2), seed=3), depot_stock={"wire": 1e6})
-    ready = Ready(problem)
-    rows = Rows(ready)
-    every = list_routes(ready, 200_000, lambda: 0.0)
-    assert every.complete
-    whole = relax(build(ready, rows, every.routes), range(len(every.routes)), lambda: False)
-    pricer = Pricer(ready, rows, Week(ready, rows))
-    pool = {(r.day, r.ways): r for r in every.routes if len(r.steps) == 1}
-    while True:
-        model = build(ready, rows, list(pool.values()))
-        relaxed = relax(model, range(len(pool)), lambda: False)
-        new = {(r.day, r.ways): r for r in pricer.routes(model, relaxed.prices, lambda: False)}
-        if not new.keys() - pool.keys():
-            break
-        pool |= new
-    bound = pricer.bound(model, relaxed.prices, lambda: False)
-    assert bound is not None
-    assert whole.bound - 1e-6 <= bound <= 1.05 * whole.bound
-
-
-def test_a_stopped_pricing_claims_no_bound() -> None:
-    ready = Ready(random_week(1))
-    rows = Rows(ready)
-    model = build(ready, rows, list_routes(ready, 1000, lambda: 0.0).routes)
-    pricer = Pricer(ready, rows, Week(ready, rows))
-    assert pricer.bound(model, np.zeros(len(model.room)), lambda: True) is None

@@ -1,0 +1,141 @@
+"""A week of jobs that wait for no other: prices first, then every route near enough to them.
+
+Routes are priced until none is lacking; that gives the bound. A choice among those met lifts the
+plan, and the gap between the two says which routes may be in a better plan: all of them are listed
+and chosen among, which proves the plan best unless time or room runs out (after the enumeration of
+Baldacci, Christofides and Mingozzi 2008).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planning.solver.bound import Model, Relaxed, relax
+from planning.solver.columns import Columns
+from planning.solver.grow import FEW_BRANCHES, Priced, Pricer
+from planning.solver.improve import Order
+from planning.solver.master import Chosen, choose
+from planning.solver.run import Run
+from planning.solver.timing import Route
+from planning.solver.ways import Week
+
+_PRICING_SHARE = 0.5  # of the time
+_POOL_SHARE = 0.65
+_NEAR_SHARE = 0.75
+_EVEN_SHARES = 3  # a crew-day may list this many times its even share of the most
+_FEW_NEW = 20  # routes: with fewer in a round, more branches are tried
+_LITTLE = 1e-6
+
+
+@dataclass
+class _State:
+    """The best plan so far as orders, what it is worth, and what cannot be exceeded."""
+
+    orders: list[Order]
+    value: float
+
+
+def choose_narrowed(
+    run: Run, week: Week, start: Sequence[Order], value: float, met: Sequence[Order]
+) -> list[Route] | None:
+    """The best plan found, from a plan known (none: worth minus infinity); None when none is."""
+    columns = Columns(run.ready, run.rows, week)
+    pricer = Pricer(run.ready, week, columns)
+    pool = dict.fromkeys([*start, *met])
+    state = _State(list(start), value)
+    model, relaxed, priced = _converge(run, columns, pricer, pool, state)
+    run.bound = None if priced is None else priced.bound
+    run.tell("bound found")
+    _choose(run, week, list(pool), model, relaxed, state, _POOL_SHARE)
+    run.value = max(run.value, state.value)
+    near, outside = _near(run, pricer, priced, state)
+    run.tell("routes listed")
+    if near is not None:
+        listed = list(dict.fromkeys([*near, *state.orders]))
+        model = columns.model(listed)
+        relaxed = _relax(run, model, listed, state)
+        chosen = _choose(run, week, listed, model, relaxed, state, 1.0)
+        run.bound = min(run.bound or math.inf, max(chosen.bound, outside, state.value))
+    if state.value == -math.inf:
+        return None
+    return [route for order in state.orders if (route := week.route(order)) is not None]
+
+
+def _converge(
+    run: Run, columns: Columns, pricer: Pricer, pool: dict[Order, None], state: _State
+) -> tuple[Model, Relaxed, Priced | None]:
+    """Price routes into the pool until none is lacking; the best bound met, with its prices."""
+    best: Priced | None = None
+    branches = FEW_BRANCHES
+    while True:
+        orders = list(pool)
+        model = columns.model(orders)
+        relaxed = _relax(run, model, orders, state)
+        priced = pricer.price(relaxed.prices, branches, lambda: run.left_to_choose() <= 0)
+        if priced is None:
+            return model, relaxed, best
+        if best is None or priced.bound < best.bound:
+            best = priced
+        new = [order for order in priced.orders if order not in pool]
+        if run.past(_PRICING_SHARE) or (not new and priced.whole):
+            return model, relaxed, best
+        pool.update(dict.fromkeys(new))
+        if len(new) < _FEW_NEW:
+            branches *= 8
+
+
+def _relax(run: Run, model: Model, orders: Sequence[Order], state: _State) -> Relaxed:
+    number = {order: i for i, order in enumerate(orders)}
+    first = [number[order] for order in state.orders] if state.value > -math.inf else []
+    return relax(model, first or range(len(orders)), lambda: run.left_to_choose() <= 0)
+
+
+def _choose(
+    run: Run,
+    week: Week,
+    orders: list[Order],
+    model: Model,
+    relaxed: Relaxed,
+    state: _State,
+    share: float,
+) -> Chosen:
+    """The best choice among these routes, within this share of the time, into the state.
+
+    Should `timing` not allow a route after all, it is taken out and the choice made again.
+    """
+    number = {order: i for i, order in enumerate(orders)}
+    kept = share * run.effort.seconds
+    while True:
+        start = [number[o] for o in state.orders] if state.value > -math.inf else []
+        chosen = choose(
+            model, relaxed, start, state.value,
+            lambda: min(run.left_to_choose(), kept - run.spent()), run.effort.seed,
+        )  # fmt: skip
+        if chosen.numbers is None:
+            return chosen
+        wrong = [j for j in chosen.numbers if week.route(orders[j]) is None]
+        if not wrong:
+            state.orders, state.value = [orders[j] for j in chosen.numbers], chosen.value
+            return chosen
+        relaxed.reduced[wrong] = -math.inf
+
+
+def _near(
+    run: Run, pricer: Pricer, priced: Priced | None, state: _State
+) -> tuple[list[Order] | None, float]:
+    """All routes that may be in a better plan, and what a plan with any other cannot exceed.
+
+    Where they are too many, those nearest to their prices. None when there is nothing to gain.
+    """
+    if priced is None:
+        return None, math.inf
+    gap = priced.bound - max(state.value, 0.0)
+    most = max(1, _EVEN_SHARES * run.effort.routes // len(run.ready.crew_days))
+    while gap > _LITTLE * max(1.0, abs(priced.bound)) and not run.past(_NEAR_SHARE):
+        near = pricer.near(priced, gap, most, lambda: run.left_to_choose() <= 0)
+        if near is not None:
+            return near, priced.bound - gap
+        gap /= 2
+    return None, priced.bound
