@@ -64,6 +64,17 @@ def _at(events: Sequence[Event], kind: Kind, zone: str) -> list[Event]:
     ]
 
 
+def briefing_faults(sheet: FieldSheet, briefed: Sequence[int]) -> Iterator[Said]:
+    """A sentence where a briefing left points out; without any briefing the hold point says so."""
+    left = [str(n) for n in range(1, sheet.briefing_points + 1) if n not in briefed]
+    if left:
+        yield Said(
+            About.HOLD_POINT,
+            f"The briefing is recorded without {'point' if len(left) == 1 else 'points'} "
+            f"{', '.join(left)} of {sheet.briefing_points}.",
+        )
+
+
 def hold_faults(
     sheet: FieldSheet, holds: Sequence[HoldPoint], stages: Sequence[StageState]
 ) -> Iterator[Said]:

@@ -23,6 +23,7 @@ from repairs.field.events import (
     TrackState,
 )
 from repairs.field.holds import (
+    briefing_faults,
     hold_faults,
     hold_points,
     order_faults,
@@ -109,6 +110,7 @@ def state_of(sheet: FieldSheet, events: Iterable[Event]) -> FieldState:
         corrections=count.corrections,
         deviations=(
             *_not_started(row, started),
+            *(briefing_faults(sheet, _briefed(row)) if _is_briefed(row) else ()),
             *hold_faults(sheet, holds, stages),
             *order_faults(sheet, stages),
             *temperature_faults(sheet, stages, hot),
@@ -151,6 +153,10 @@ def _phase(started: Event | None, back: Event | None, broken: Event | None) -> P
     if back:
         return Phase.HANDED_BACK
     return Phase.IN_WORK if started else Phase.WAITING
+
+
+def _is_briefed(row: Sequence[Event]) -> bool:
+    return any(isinstance(event.data, Briefing) for event in row)
 
 
 def _briefed(row: Sequence[Event]) -> tuple[int, ...]:

@@ -76,7 +76,7 @@ def _reason(state: FieldState) -> str:
     words = [f"Handed back as {said.state.label.lower()} by the word of {said.qualified_person}."]
     words += [said.note] if said.note else []
     words += [one.sentence for one in state.deviations if one.about.value in ("track", "limit")]
-    return " ".join([*words, *state.failed[:1]])
+    return " ".join(dict.fromkeys([*words, *state.failed[:1]]))
 
 
 @transaction.atomic

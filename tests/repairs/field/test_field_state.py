@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -356,6 +357,19 @@ def test_work_that_nobody_qualified_had_started_is_said(night: FieldSheet, taps:
     taps("briefing", 0, points=[1])
     taps.stage("briefing", 0, 5)
     assert "somebody qualified had started" in said(state_of(night, taps.events), About.ORDER)[0]
+
+
+@pytest.mark.parametrize("points", [[], [1], "all but the last", "all"])
+def test_points_that_the_briefing_left_out_are_said(night: FieldSheet, points: Any) -> None:
+    every = list(range(1, night.briefing_points + 1))
+    gone = {"all": every, "all but the last": every[:-1]}.get(str(points), points)
+    taps = Taps()
+    taps("briefing", 0, points=gone)
+    found = said(state_of(night, taps.events), About.HOLD_POINT)
+    left = [str(n) for n in every if n not in gone]
+    word = "point" if len(left) == 1 else "points"
+    wanted = f"without {word} {', '.join(left)} of {len(every)}."
+    assert found == ([f"The briefing is recorded {wanted}"] if left else [])
 
 
 def test_a_sheet_issued_before_the_way_in_was_a_stage_is_worked_as_it_was(

@@ -132,7 +132,7 @@
 
   function handBack() {
     const speed = steps.field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
-    const who = steps.field("Qualified person who said so", { autocomplete: "off" });
+    const who = steps.field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
     return el("div", {}, el("h2", {}, "Hand the track back"),
       el("p", { class: "help" }, "Everything clear, protection removed by the railway's own rules, and a qualified person has said at what speed."),
       speed.row, who.row, button("Handed back now", async () => {
@@ -151,7 +151,8 @@
     if (/^class( speed)?$/.test(text.trim().toLowerCase())) return {};
     const found = /^(\d+(?:\.\d+)?) ?(mph|km\/h|kmh)$/.exec(text.trim().toLowerCase());
     if (!found) return null;
-    return { speed_kmh: (Number(found[1]) * (found[2] === "mph" ? 1.609344 : 1)).toFixed(7) };
+    const kmh = Number(found[1]) * (found[2] === "mph" ? 1.609344 : 1);
+    return kmh <= 400 ? { speed_kmh: kmh.toFixed(7) } : null;
   }
 
   /* Every second: time left and running timers. Only text is changed. */

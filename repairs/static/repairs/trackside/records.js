@@ -32,7 +32,7 @@ trackside.records = (() => {
   }
 
   function note(at) {
-    const text = el("textarea", { rows: "2", "aria-label": "Note" });
+    const text = el("textarea", { rows: "2", maxlength: 2000, "aria-label": "Note" });
     return el("details", {}, el("summary", {}, "Note"), text, button("Write down", async () => {
       if (!text.value.trim()) return;
       await at.tap("note", { text: text.value.trim() });
@@ -45,7 +45,7 @@ trackside.records = (() => {
     const much = field("How much was used", { inputmode: "decimal", autocomplete: "off" });
     return el("details", {}, el("summary", {}, "Material used"), el("label", {}, "Material", what), much.row, button("Write down", async () => {
       const quantity = Number(much.input.value.replace(",", "."));
-      if (!(quantity > 0)) { at.warn("Type how much was used, as a number above zero."); return; }
+      if (!(quantity > 0 && quantity <= 100000)) { at.warn("Type how much was used, as a number above zero."); return; }
       at.warn("");
       await at.tap("material_used", { key: what.value, quantity });
       much.input.value = "";
@@ -54,7 +54,7 @@ trackside.records = (() => {
 
   function photo(at) {
     const file = field("Take or choose a photograph", { type: "file", accept: "image/jpeg,image/png", capture: "environment" });
-    const caption = field("What it shows", { autocomplete: "off" });
+    const caption = field("What it shows", { autocomplete: "off", maxlength: 120 });
     return el("details", {}, el("summary", {}, "Photograph"), file.row, caption.row, button("Keep", async () => {
       const [chosen] = file.input.files;
       if (!chosen) { at.warn("Take or choose a photograph first."); return; }
@@ -76,7 +76,7 @@ trackside.records = (() => {
 
   function stopping(at, track) {
     const says = at.job.sheet.content.states.find((one) => one.state === track)?.says || "";
-    const why = el("textarea", { rows: "2", "aria-label": "Why work stops" });
+    const why = el("textarea", { rows: "2", maxlength: 500, "aria-label": "Why work stops" });
     return el("details", {}, el("summary", {}, "Work has to stop"), el("p", { class: track === "never" ? "fault" : "caution" }, says),
       why, button("Break the job off", async () => {
         if (!why.value.trim()) { at.warn("Write why work stops; the next crew reads it."); return; }

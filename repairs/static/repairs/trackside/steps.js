@@ -49,6 +49,8 @@ trackside.steps = (() => {
     const said = el("p", { class: may.yes ? "help" : "fault" }, may.sentence);
     const start = button("Everybody has understood: start", async () => {
       const ticked = points.filter(({ box }) => box.checked).map(({ box }) => Number(box.value));
+      if (!ticked.length) { at.warn("Tick the points that were gone through; the briefing comes before the work."); return; }
+      at.warn("");
       await at.tap("briefing", { points: ticked });
       await at.tap("started", {});
       await at.tap("stage_started", { stage: at.job.stages[0].key });
@@ -228,8 +230,8 @@ trackside.steps = (() => {
     const shape = el("select", {}, el("option", { value: "linear" }, "Line"), el("option", { value: "rounded" }, "Round"));
     const zone = el("select", {}, ...at.job.sheet.content.zones.map((one) => el("option", { value: one.key }, one.zone.replaceAll("_", " "))));
     const keep = button("Write the indication down", async () => {
-      const length_mm = words.typedLength(size.input.value, at.units.length);
-      const width_mm = words.typedLength(wide.input.value, at.units.length);
+      const length_mm = words.typedLength(size.input.value, at.units.length, 2000);
+      const width_mm = words.typedLength(wide.input.value, at.units.length, 2000);
       if (length_mm === null) { at.warn("Type the length of the indication, for example 1/8 in or 3.2 mm."); return; }
       at.warn("");
       await at.tap("penetrant", { step: "read" });

@@ -36,7 +36,7 @@ trackside.words = (() => {
     const number = Number(text.trim().replace(",", "."));
     if (text.trim() === "" || !Number.isFinite(number)) return null;
     const degc = unit === "degF" ? (number - 32) * 5 / 9 : number;
-    return degc < -60 || degc > 1600 ? null : Math.round(degc * 100) / 100;
+    return degc < -50 || degc > 1600 ? null : Math.round(degc * 100) / 100;
   }
 
   const FEET = /^(\d+) ?(?:'|ft\.?) ?(.*)$/;
@@ -50,15 +50,16 @@ trackside.words = (() => {
   }
 
   /* A length as typed, "4 ft 6 3/8 in", "1 3/8" or "34.9 mm", in mm as the office stores it: seven
-     places hold every 1/128 in. Null where it is none; a number alone is in the person's unit. */
-  function typedLength(text, unit) {
+     places hold every 1/128 in. Null where it is none, or more than the office takes; a number alone
+     is in the person's unit. */
+  function typedLength(text, unit, most = 10000) {
     const bare = text.trim().replace(",", ".").replace(/\s+/g, " ");
     const metric = /mm$/.test(bare) || (unit === "mm" && !/("|in\.?|')/.test(bare) && !/ft/.test(bare));
     const number = bare.replace(/ ?("|in\.?|mm)$/, "");
     const feet = FEET.exec(number);
     const counted = feet ? Number(feet[1]) * 12 + (feet[2] ? inches(feet[2]) : 0) : inches(number);
-    if (!Number.isFinite(counted)) return null;
-    return (metric ? counted : counted * 25.4).toFixed(7);
+    const mm = metric ? counted : counted * 25.4;
+    return Number.isFinite(mm) && mm <= most ? mm.toFixed(7) : null;
   }
 
   return { clock, day, minutes, seconds, percent, degrees, typedDegrees, typedLength };
