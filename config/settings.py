@@ -144,6 +144,10 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {  # one entry a repeated task
         "task": "planning.send_notices",
         "schedule": crontab(minute="*/5"),
     },
+    "watch the jobs under way": {
+        "task": "repairs.watch_jobs",
+        "schedule": crontab(minute="*/2"),  # the clock runs on where there is no signal
+    },
     "send lost runs again": {"task": "turnouts.send_again", "schedule": crontab(minute="*/5")},
 }
 

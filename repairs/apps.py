@@ -30,7 +30,14 @@ class RepairsConfig(AppConfig):
             menu.Entry("Repair jobs", "jobs", Action.SEE, 25, also="forecasts"),
             menu.Entry("Rules", "rules", Action.EDIT_RULES, 60, also="procedures"),
             menu.Entry("Certificates", "certificates", Action.SEE, 58),
-            menu.Entry("Job sheets", "job-sheets", Action.SEE_SHEETS, 30, home_of=Role.WELDER),
+            menu.Entry(
+                "Job sheets",
+                "job-sheets",
+                Action.SEE_SHEETS,
+                30,
+                home_of=Role.WELDER,
+                also="running-jobs",
+            ),
         ):
             menu.add(entry)
         for provider in (

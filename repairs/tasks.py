@@ -3,8 +3,10 @@
 from celery import shared_task
 from django.utils import timezone
 
+from repairs.services import field_watch
 from repairs.services.cooling import TASK as COOLING_TASK
 from repairs.services.cooling import carry_out_cooling_fit
+from repairs.services.field_watch import TASK as WATCH_TASK
 from repairs.services.nightly import judge_again, renew_tonight
 from repairs.services.other_ways import TASK as WAYS_TASK
 from repairs.services.other_ways import carry_out_other_ways
@@ -69,3 +71,9 @@ def nightly() -> None:
     """Judge open defects and renew estimates, every night by the timetable."""
     judge_again(at=timezone.now())
     renew_tonight(at=timezone.now())
+
+
+@shared_task(name=WATCH_TASK)
+def watch_jobs() -> int:
+    """Look at the jobs under way and tell their supervisors; also run every few minutes."""
+    return field_watch.watch_jobs(at=timezone.now())

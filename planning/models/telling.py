@@ -11,6 +11,7 @@ from planning.models.plans import WeekPlan
 from planning.models.resources import Crew
 from repairs.models import RepairJob
 from turnouts.models.audit import audited
+from turnouts.models.letters import Letter
 
 
 def new_key() -> str:
@@ -18,7 +19,7 @@ def new_key() -> str:
     return secrets.token_urlsafe(32)
 
 
-class CrewNotice(models.Model):
+class CrewNotice(Letter):
     """One e-mail to one person about one published plan; written with the plan, sent after it."""
 
     plan = models.ForeignKey(WeekPlan, on_delete=models.PROTECT, related_name="notices")
@@ -26,12 +27,6 @@ class CrewNotice(models.Model):
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="crew_notices"
     )
-    subject = models.CharField(max_length=200)
-    text = models.TextField()
-    sent_at = models.DateTimeField(null=True, blank=True)
-    tries = models.PositiveSmallIntegerField(default=0)
-    fault = models.CharField(max_length=300, blank=True)
-
     territory_path = "plan__territory"
 
     class Meta:

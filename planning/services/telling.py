@@ -1,26 +1,23 @@
 """Telling the crews: a notice to each person whose crew's week has changed, sent after publishing.
 
-Notices are written with the plan and sent by the queue. One that could not be sent says why and is
-tried again; one that was sent is never sent twice, whatever happens to the queue.
+Notices are written with the plan and sent by the queue.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
-from smtplib import SMTPException
 
 from celery import current_app
 from django.conf import settings
-from django.core.mail import send_mail
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
 from planning.models import Crew, CrewMember, CrewNotice, PlannedJob, WeekPlan
 from turnouts.models import Person
+from turnouts.services.letters import send_letters
 
 TASK = "planning.send_notices"
-MOST_TRIES = 24
 
 
 def write_notices(plan: WeekPlan, before: Mapping[int, PlannedJob]) -> None:
@@ -101,25 +98,7 @@ def _when(one: PlannedJob) -> str:
 
 def send_notices(*, at: datetime) -> int:
     """Send every notice that waits; gives how many went out."""
-    waiting = CrewNotice.objects.filter(sent_at__isnull=True, tries__lt=MOST_TRIES)
-    return sum(_send(pk, at) for pk in waiting.values_list("pk", flat=True))
-
-
-@transaction.atomic
-def _send(pk: int, at: datetime) -> bool:
-    """One notice by one worker; a fault of the mail server is kept with the notice."""
-    rows = CrewNotice.objects.select_for_update(skip_locked=True, of=("self",))
-    notice = rows.select_related("person").filter(pk=pk, sent_at__isnull=True).first()
-    if notice is None:
-        return False
-    notice.tries += 1
-    try:
-        send_mail(notice.subject, notice.text, None, [notice.person.email])
-        notice.sent_at, notice.fault = at, ""
-    except (SMTPException, OSError) as fault:
-        notice.fault = f"{type(fault).__name__}: {fault}"[:300]
-    notice.save(update_fields=["tries", "sent_at", "fault"])
-    return notice.sent_at is not None
+    return send_letters(CrewNotice, at=at)
 
 
 def crews_without_address(plan: WeekPlan) -> list[Crew]:

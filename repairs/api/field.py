@@ -183,7 +183,7 @@ class OutcomeSerializer(serializers.Serializer[Any]):
     actual_min = serializers.FloatField()
 
 
-class HeldSerializer(serializers.Serializer[Any]):
+class PromiseHeldSerializer(serializers.Serializer[Any]):
     promise = serializers.FloatField()
     jobs = serializers.IntegerField()
     held = serializers.IntegerField()
@@ -194,7 +194,7 @@ class HeldSerializer(serializers.Serializer[Any]):
 
 class ForecastsSerializer(serializers.Serializer[Any]):
     jobs = serializers.IntegerField()
-    held = HeldSerializer(many=True)
+    held = PromiseHeldSerializer(many=True)
     median_ratio = serializers.FloatField(allow_null=True)
     outcomes = OutcomeSerializer(many=True)
 

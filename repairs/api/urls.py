@@ -13,6 +13,7 @@ from repairs.api import (
     questions,
     rule_sets,
     rules,
+    running,
     try_out,
     views,
     weld_or_replace,
@@ -36,6 +37,7 @@ urlpatterns = [
     path("decisions/costs/<str:reference>/", questions.CostsView.as_view()),
     path("weld-or-replace/<str:serial>/", weld_or_replace.WeldOrReplaceView.as_view()),
     path("forecasts/", field.ForecastsView.as_view()),
+    path("running-jobs/", running.RunningJobsView.as_view()),
     path("job-sheets/<str:number>/work/", field.SheetWorkView.as_view(), name="api-sheet-work"),
     path(
         "job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"

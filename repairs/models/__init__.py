@@ -6,6 +6,7 @@ from repairs.models.field import (
     StartOverride,
     TrackRestriction,
 )
+from repairs.models.field_watch import ChanceNotice, FieldWatch
 from repairs.models.jobs import Estimate, JobDefect, RepairJob
 from repairs.models.overrules import Overrule
 from repairs.models.own_procedures import OwnerProcedure, OwnerSetting
@@ -16,12 +17,14 @@ from repairs.models.renewal_choices import RenewalChoice
 from repairs.models.sheets import JobSheet
 
 __all__ = [
+    "ChanceNotice",
     "Confirmation",
     "Decision",
     "Estimate",
     "FieldEvent",
     "FieldPhoto",
     "FieldRecord",
+    "FieldWatch",
     "JobDefect",
     "JobSheet",
     "Overrule",

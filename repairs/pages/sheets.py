@@ -1,6 +1,7 @@
 """Job sheets: the list, the page for the phone, the paper."""
 
 from datetime import timedelta
+from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponse
@@ -11,7 +12,7 @@ from django.utils import timezone
 from repairs.drawings import cavity_drawing
 from repairs.models import JobSheet
 from repairs.paper.sheet import paper_for
-from turnouts.access import Action, roles_of, visible
+from turnouts.access import Action, may, roles_of, visible
 from turnouts.analysis.terms import Role
 from turnouts.pages.asking import Asked, found, one_page, page
 
@@ -38,7 +39,8 @@ def sheets(request: Asked) -> HttpResponse:
         rows = rows.filter(hand_back_at__lt=since).order_by("-starts_at", "number")
     else:
         rows = rows.filter(hand_back_at__gte=since, withdrawn_at__isnull=True)
-    context = {"page": one_page(request, rows), "whose": whose, "when": when}
+    context: dict[str, Any] = {"page": one_page(request, rows), "whose": whose, "when": when}
+    context["may_watch"] = may(request.user, Action.LET_START)
     return render(request, "repairs/sheets.html", context | {"today": timezone.localdate()})
 
 

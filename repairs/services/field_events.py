@@ -21,6 +21,7 @@ from repairs.models import FieldEvent, JobSheet
 from repairs.services.field_effects import after_events
 from repairs.services.field_rights import may_start, require_write
 from repairs.services.field_rows import event_says, facts_of
+from repairs.services.field_watch import watch_sheet
 from turnouts.access import Forbidden
 from turnouts.models import Person
 from turnouts.services.errors import Refused
@@ -121,6 +122,7 @@ def take_events(
         _take(batch, raw, answer)
     if answer.taken:
         after_events(sheet=row, by=by, at=at)
+        watch_sheet(sheet=row, at=at)
     return answer
 
 

@@ -56,6 +56,7 @@ SCREENS: dict[str, Role | None] = {
     "jobs": Role.SUPERVISOR,
     "job": Role.SUPERVISOR,
     "job-try": Role.SUPERVISOR,
+    "running-jobs": Role.SUPERVISOR,
     "job-sheets": Role.WELDER,
     "job-sheet": Role.WELDER,
     "job-sheet-work": Role.WELDER,

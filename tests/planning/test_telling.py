@@ -94,7 +94,7 @@ def test_a_mail_server_that_is_down_is_asked_again_later(
         raise ConnectionRefusedError("nobody listens")
 
     with monkeypatch.context() as broken:
-        broken.setattr("planning.services.telling.send_mail", down)
+        broken.setattr("turnouts.services.letters.send_mail", down)
         assert send_notices(at=NOW) == 0
     notice = CrewNotice.objects.get()
     assert (notice.sent_at, notice.tries) == (None, 1)
