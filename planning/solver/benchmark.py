@@ -7,7 +7,8 @@ in territories of about 60 jobs planned one after another, each within `--second
 the cost grows.
 
 One JSON line for each run on standard output: instance, routes, solver ("planner" or "pyvrp"),
-score, bound (null where none is proved), seconds. Every score is that of routes re-timed or
+score, bound (null where none is proved), seconds. When the planner had a first plan of a week, and
+what it was worth, is said on standard error. Every score is that of routes re-timed or
 checked by code that did not make them. What goes wrong is said on standard error; the exit status
 is then 2.
 """
@@ -28,6 +29,8 @@ from pathlib import Path
 from planning.solver.check import check
 from planning.solver.improve import warm_up
 from planning.solver.instances import Instance, InstanceError, read_folder
+from planning.solver.plan import Progress
+from planning.solver.pricing import compile_pricing
 from planning.solver.problem import Problem
 from planning.solver.rival import rival_plan, rival_tours
 from planning.solver.solve import Effort, solve
@@ -46,6 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         with _own_output() as say:
             warm_up()
+            compile_pricing()
             if asked.instances is not None:
                 _instances(read_folder(asked.instances), asked, say)
             elif asked.sizes:
@@ -160,11 +164,19 @@ def _week(week: Problem, solver: str, seconds: float) -> Answer:
     if solver == "pyvrp":
         rival = rival_plan(week, seconds=seconds, seed=SEED)
         return (None if rival is None else rival.value), None
-    plan = solve(week, now=time.perf_counter, effort=Effort(seconds, seed=SEED))
+    plan = solve(
+        week, now=time.perf_counter, effort=Effort(seconds, seed=SEED), progress=_say_first
+    )
     breaches = check(week, plan)
     if breaches:
         raise RuntimeError(f"The plan breaks a rule: {breaches[0].sentence}")
     return plan.value, plan.bound
+
+
+def _say_first(progress: Progress) -> None:
+    if progress.stage == "first plan":
+        text = f"first plan after {progress.seconds:.2f} s, worth {progress.value:.2f}"
+        print(text, file=sys.stderr, flush=True)
 
 
 def _run(say: Say, name: str, routes: int, solver: str, run: Callable[[], Answer]) -> None:

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import sparse
 
+from planning.solver.quiet import quiet_solver
 from planning.solver.ready import Ready
 from planning.solver.routes import required
 from planning.solver.rows import Row, Rows
@@ -177,15 +178,6 @@ def rows_and_draws(solver: highspy.Highs, model: Model) -> None:
             n, np.zeros(n), np.zeros(n), model.most,
             part.nnz, part.indptr[:-1].astype(np.int32), part.indices.astype(np.int32), part.data,
         )  # fmt: skip
-
-
-def quiet_solver(seed: int) -> highspy.Highs:
-    """A solver that prints nothing and, on one thread, repeats itself for a seed."""
-    solver = highspy.Highs()  # type: ignore[no-untyped-call]
-    solver.setOptionValue("output_flag", False)
-    solver.setOptionValue("threads", 1)
-    solver.setOptionValue("random_seed", seed % 2_147_483_647)
-    return solver
 
 
 def _solver(model: Model) -> highspy.Highs:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import highspy
 import numpy as np
 
-from planning.solver.bound import Model, Relaxed, add_columns, quiet_solver, rows_and_draws
+from planning.solver.bound import Model, Relaxed, add_columns, rows_and_draws
+from planning.solver.quiet import quiet_solver
 
 _FIRST_COLUMNS = 2000
 _CLOSE = 1e-6

@@ -72,8 +72,13 @@ class Ready:
     @cached_property
     def travel(self) -> list[list[int | None]]:
         """Whole minutes of road between each two jobs; None where no road joins them."""
-        roads = self.problem.roads
-        return [[roads.whole_minutes(a.place, b.place) for b in self.jobs] for a in self.jobs]
+        roads, n = self.problem.roads, len(self.jobs)
+        found: list[list[int | None]] = [[0] * n for _ in range(n)]
+        for i, a in enumerate(self.jobs):
+            for k in range(i, n):  # the same both ways
+                minutes = roads.whole_minutes(a.place, self.jobs[k].place)
+                found[i][k] = found[k][i] = minutes
+        return found
 
     @cached_property
     def homeward(self) -> dict[str, list[int | None]]:

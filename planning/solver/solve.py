@@ -54,7 +54,7 @@ def solve(
     run = Run(ready, Rows(ready), effort or Effort(), now, progress, now())
     search = Search(ready, run.rows, run.effort.seed)
     met, week = _search(run, search)
-    run.value = search.value if search.sound else 0.0
+    run.value = max(run.value, search.value) if search.sound else 0.0
     run.tell("searched")
     routes = _choose(run, search, met, week)
     search.load(routes)
@@ -72,6 +72,8 @@ def _search(run: Run, search: Search) -> tuple[Improver, Week]:
     improver.load(order for order in locked if order is not None)
     stop_at = _SEARCH_SHARE * run.effort.seconds
     improver.start(lambda: run.spent() > stop_at)
+    run.value = improver.value if search.sound else 0.0
+    run.tell("first plan")
     improver.improve(lambda: run.spent() > stop_at, _SEARCH_ROUNDS, _SEARCH_HEAT)
     routes = [week.route(order) for order in improver.routes]
     search.load(route for route in routes if route is not None)

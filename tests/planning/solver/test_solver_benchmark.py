@@ -1,6 +1,7 @@
 """The benchmark reads public instances as they are defined, and says what is wrong with others."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -92,11 +93,15 @@ def test_made_weeks_show_the_planners_bound_and_a_checked_rival(
 ) -> None:
     asked = ["--weeks", "1", "--jobs", "8", "--crews", "2", "--days", "1", "--seconds", "1"]
     assert main(asked) == 0
-    ours, theirs = [json.loads(line) for line in capfd.readouterr().out.splitlines()]
+    shown = capfd.readouterr()
+    ours, theirs = [json.loads(line) for line in shown.out.splitlines()]
     assert (ours["solver"], theirs["solver"]) == ("planner", "pyvrp")
     assert ours["routes"] == theirs["routes"] == 2
     assert theirs["score"] <= ours["bound"]
     assert 0 < ours["score"] <= ours["bound"]
+    said = re.fullmatch(r"first plan after \d+\.\d\d s, worth (\d+\.\d\d)\n", shown.err)
+    assert said is not None
+    assert 0 < float(said[1]) <= ours["score"]
 
 
 def test_sizes_are_planned_by_territories(capfd: pytest.CaptureFixture[str]) -> None:

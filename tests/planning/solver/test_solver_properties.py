@@ -1,5 +1,7 @@
 """What must hold of every plan, whatever the week."""
 
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
@@ -145,6 +147,18 @@ def test_progress_tells_each_stage_with_value_and_bound(waits: bool) -> None:
     told: list[Progress] = []
     found = solve(replace(week, jobs=jobs), now=lambda: 0.0, progress=told.append)
     between = ["routes listed", "bound found"] if waits else ["bound found", "routes listed"]
-    assert [step.stage for step in told] == ["searched", *between, "routes chosen", "explained"]
+    stages = ["first plan", "searched", *between, "routes chosen", "explained"]
+    assert [step.stage for step in told] == stages
     assert [step.value for step in told] == sorted(step.value for step in told)
     assert told[-1].bound == found.bound
+
+
+def test_planning_prints_nothing() -> None:
+    """In a process of its own: the solver of linear programmes greets once a process."""
+    look = (
+        "from planning.solver.solve import solve\n"
+        "from planning.solver.weeks import Size, make_week\n"
+        "solve(make_week(Size(8, 2, 1), 1), now=lambda: 0.0)"
+    )
+    done = subprocess.run([sys.executable, "-c", look], check=True, capture_output=True)  # noqa: S603
+    assert (done.stdout, done.stderr) == (b"", b"")
