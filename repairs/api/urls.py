@@ -8,6 +8,7 @@ from repairs.api import (
     field,
     field_records,
     inspections,
+    lance,
     overrules,
     procedures,
     questions,
@@ -27,6 +28,7 @@ router.register("rules", rules.OwnerRuleViewSet, basename="owner-rule")
 router.register("rule-sets", rule_sets.RuleSetChangeViewSet, basename="rule-set-change")
 router.register("procedures", procedures.ProcedureViewSet, basename="procedure")
 router.register("procedure-editions", procedures.EditionViewSet)
+router.register("lance-cooling", lance.LanceCoolingViewSet)
 router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)

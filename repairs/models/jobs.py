@@ -87,6 +87,8 @@ class Estimate(models.Model):
     """What a job takes: minutes as a distribution, metal and material. Kept when a new one is made.
 
     Made by the procedure's edition of ``procedure_since``: a shipped one, or ``own_edition``.
+    ``lance_w_per_m2_k`` is the cooling under the air lance that was taken over from signed records
+    and reckoned with; empty where the row stood or no lance is used.
     ``shared`` is the share of the variance that all jobs of one crew on one day have in common.
     """
 
@@ -97,6 +99,7 @@ class Estimate(models.Model):
     own_edition = models.ForeignKey(
         OwnerProcedure, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    lance_w_per_m2_k = models.FloatField(null=True, blank=True)
     p50_min = models.FloatField()
     p80_min = models.FloatField()
     p95_min = models.FloatField()

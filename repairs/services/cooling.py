@@ -13,6 +13,7 @@ from repairs.welding.heat.fit import fitted_loss
 from repairs.welding.heat.passes import LayerWorked, TemperatureRead, passes_of
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.waits import heat_job
+from repairs.welding.work import Conditions
 from repairs.welding.zoneplan import plan_zones
 from turnouts.access import Action, require, visible
 from turnouts.models import LongRun, Person
@@ -58,18 +59,25 @@ def carry_out_cooling_fit(run: LongRun, progress: Progress) -> dict[str, Any]:
 
 
 def fit_of(record: FieldRecord) -> dict[str, Any]:
-    """The whole loss in W/(m2 K) that brings the model nearest this record's temperatures.
+    """The coefficient in W/(m2 K) that brings the model nearest this record's temperatures.
 
-    Air and rail are those of an ordinary day: the sheet does not hold the night's own. Raises
-    OutsideValidity where the temperatures do not say how fast the steel cooled.
+    No record holds the air of its night; ``air_degc`` is what its sheet reckoned with, and the rail
+    is taken to have been as warm. Raises OutsideValidity where the temperatures do not say how fast
+    the steel cooled.
     """
     estimate: Estimate = record.sheet.estimate
     work, edition = repair_work(work_of(record.sheet.job)), edition_used(estimate)
-    plans, day = plan_zones(work, edition), ordinary_day()
+    plans, day = plan_zones(work, edition), _day_of(record)
     state = record.content["state"]
     passes = passes_of(_layers(record.sheet.content, state), _readings(state))
-    answer: dict[str, Any] = as_json(fitted_loss(heat_job(work, plans, edition, day), passes))
-    return answer
+    fitted = as_json(fitted_loss(heat_job(work, plans, edition, day), passes))
+    return dict(fitted) | {"air_degc": day.air_degc}
+
+
+def _day_of(record: FieldRecord) -> Conditions:
+    """The day its sheet was made for; an ordinary one where the sheet is older than that."""
+    cooling = record.sheet.content.get("cooling")
+    return Conditions(cooling["air_degc"], cooling["air_degc"]) if cooling else ordinary_day()
 
 
 def _layers(content: Mapping[str, Any], state: Mapping[str, Any]) -> list[LayerWorked]:

@@ -7,6 +7,7 @@ from zlib import crc32
 
 from repairs.models import Estimate, RepairJob
 from repairs.services.editions import approved_editions
+from repairs.services.lance_in_force import row_w_per_m2_k
 from repairs.services.learning import learnt
 from repairs.welding.at_current import at_current
 from repairs.welding.estimate import estimate
@@ -129,12 +130,15 @@ def estimate_row(
     taught = known_of(job.procedure, known)
     # The answer says since when its edition stands; on that very day it is the one in force.
     edition = edition_on(job.procedure, answer.procedure_since, own)
+    lance = lance_for(edition, taught)
+    said = [one.sentence for one in taught.stages.values()]
     return Estimate(
         job=job,
         made_at=at,
         procedure=job.procedure,
         procedure_since=answer.procedure_since,
         own_edition_id=edition.own_edition if edition else None,
+        lance_w_per_m2_k=lance,
         p50_min=answer.p50_min,
         p80_min=answer.p80_min,
         p95_min=answer.p95_min,
@@ -143,7 +147,22 @@ def estimate_row(
         shared=answer.shared,
         cavity_cm3=answer.cavity_mm3 / 1000,
         filler_kg=answer.filler_kg,
-        detail=answer.as_dict() | {"learnt": [one.sentence for one in taught.stages.values()]},
+        detail=answer.as_dict()
+        | {"learnt": said if lance is None else [*said, lance_sentence(lance)]},
+    )
+
+
+def lance_for(edition: Procedure | None, known: Experience) -> float | None:
+    """The cooling under the air lance taken over from records, where the edition uses a lance."""
+    quenches = edition is not None and edition.settings.cooling != "still_air"
+    return known.lance_w_per_m2_k if quenches else None
+
+
+def lance_sentence(w_per_m2_k: float) -> str:
+    """What was taken over, beside the row, in words for a person."""
+    return (
+        f"Air lance: {w_per_m2_k:.0f} W/(m2 K), fitted from the temperatures of signed records, "
+        f"proposed by one engineer and approved by another (row: {row_w_per_m2_k():.0f})."
     )
 
 

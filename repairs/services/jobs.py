@@ -13,7 +13,16 @@ from django.db.models import Prefetch, Q
 
 from repairs.models import Decision, Estimate, JobDefect, Overrule, RepairJob
 from repairs.services.editions import approved_editions
-from repairs.services.estimates import Work, edition_on, estimate_row, procedure_for, worked_out
+from repairs.services.estimates import (
+    Known,
+    Work,
+    edition_on,
+    estimate_row,
+    known_of,
+    lance_for,
+    procedure_for,
+    worked_out,
+)
 from repairs.services.learning import learnt
 from repairs.services.standing import as_it_stands
 from repairs.services.worth import trains_by_turnout, worth_of
@@ -38,7 +47,7 @@ OPEN = ("estimated", "issued", "in_work")
 CURRENT_EDITION = Prefetch(
     "estimates",
     Estimate.objects.filter(current=True).only(
-        "job", "procedure", "procedure_since", "own_edition"
+        "job", "procedure", "procedure_since", "own_edition", "lance_w_per_m2_k"
     ),
     to_attr="current_edition",
 )
@@ -210,7 +219,11 @@ def _settle(
         "value_per_day": Decimal(f"{worth.per_day:.2f}"),
         "value_reason": worth.reason[:300],
     }
-    if job is not None and _as_it_was(job, values, decisions) and edition_stands(job, on, own):
+    if (
+        job is not None
+        and _as_it_was(job, values, decisions)
+        and edition_stands(job, on, own, known)
+    ):
         return None
     answer = worked_out(work, values["procedure"], on, own, known)
     if job is None:
@@ -229,13 +242,20 @@ def _as_it_was(job: RepairJob, values: dict[str, Any], decisions: Sequence[Decis
     )
 
 
-def edition_stands(job: RepairJob, on: date, own: tuple[OwnEdition, ...]) -> bool:
-    """Whether the job's current estimate is by the edition in force; read with CURRENT_EDITION."""
+def edition_stands(job: RepairJob, on: date, own: tuple[OwnEdition, ...], known: Known) -> bool:
+    """Whether the current estimate is by the edition and the lance in force.
+
+    The job is read with CURRENT_EDITION.
+    """
     edition = edition_on(job.procedure, on, own)
     if edition is None:
         return True
-    made_by = [(e.procedure, e.procedure_since, e.own_edition_id) for e in job.current_edition]  # type: ignore[attr-defined]
-    return made_by == [(edition.id, edition.start, edition.own_edition)]
+    lance = lance_for(edition, known_of(job.procedure, known))
+    made_by = [
+        (e.procedure, e.procedure_since, e.own_edition_id, e.lance_w_per_m2_k)
+        for e in job.current_edition  # type: ignore[attr-defined]
+    ]
+    return made_by == [(edition.id, edition.start, edition.own_edition, lance)]
 
 
 def _write(

@@ -8,8 +8,10 @@ from typing import Any
 from repairs.field.events import TrackState
 from repairs.field.sheet import FieldSheet, SheetStage, sheet_facts
 from repairs.models import FieldRecord
+from repairs.services.lance_in_force import lance_in_force
 from repairs.welding.calibration import Outcome
 from repairs.welding.learning import Experience, Record, experience, stage_record
+from repairs.welding.procedure_files import all_editions
 from repairs.welding.refusals import OutsideValidity
 from repairs.welding.rows_toml import rows_of
 from repairs.welding.timeline import Stage
@@ -62,18 +64,23 @@ def taught() -> dict[str, Taught]:
 
 
 def learnt() -> dict[str, Experience]:
-    """What is known of each procedure for which there are records, any crew."""
+    """What is known of each procedure on file, any crew; the lance is the same for all of them."""
     sigmas = {
         kind: rows.number("sigma") for kind, rows in rows_of("stages").items() if "sigma" in rows
     }
     used = {
         key: rows.number("sigma") for key, rows in rows_of("materials").items() if "sigma" in rows
     }
+    found, lance = taught(), lance_in_force()
     return {
         procedure: experience(
-            one.stages, [m for m in one.materials if m.kind in used], sigmas, used
+            one.stages,
+            [m for m in one.materials if m.kind in used],
+            sigmas,
+            used,
+            lance_w_per_m2_k=lance.w_per_m2_k if lance else None,
         )
-        for procedure, one in taught().items()
+        for procedure, one in ({name: Taught() for name in all_editions()} | found).items()
     }
 
 

@@ -15,6 +15,7 @@ from repairs.services.estimates import (
 from repairs.services.jobs import work_of
 from repairs.services.plain import as_json
 from repairs.welding.changes import what_it_changes
+from repairs.welding.estimate import with_lance
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.split import splits
 from turnouts.access import Action, require
@@ -46,10 +47,11 @@ def carry_out_other_ways(run: LongRun, progress: Progress) -> dict[str, Any]:
     try:
         patches = repair_work(work)
         progress(0, 2, "Working out what would change the waits")
-        changes = what_it_changes(patches, edition, ordinary_day())
-        progress(1, 2, "Working out the windows")
         known = known_of(job.procedure, None)
-        ways = splits(patches, edition, ordinary_day(), seed_of(work), known)
+        day = with_lance(ordinary_day(), known)
+        changes = what_it_changes(patches, edition, day)
+        progress(1, 2, "Working out the windows")
+        ways = splits(patches, edition, day, seed_of(work), known)
     except WeldingRefusal as refusal:
         raise Refused(str(refusal)) from refusal
     progress(2, 2, "Worked out")

@@ -1,4 +1,4 @@
-"""New estimates for jobs not yet issued, once another edition of their procedure is in force."""
+"""New estimates for jobs not yet issued, once another edition or lance cooling is in force."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -7,8 +7,9 @@ from django.db import transaction
 
 from repairs.models import RepairJob
 from repairs.services.editions import approved_editions
-from repairs.services.estimates import GRINDING, procedure_for
+from repairs.services.estimates import GRINDING, Known, procedure_for
 from repairs.services.jobs import CURRENT_EDITION, edition_stands, reestimate_job, work_of
+from repairs.services.learning import learnt
 from repairs.welding.own_editions import OwnEdition
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, require, visible
@@ -27,19 +28,19 @@ class RenewalResult:
 
 
 def renew_estimates(*, by: Person, on: date, at: datetime, progress: Progress) -> RenewalResult:
-    """Estimate anew every job not yet issued whose estimate is by an edition no longer in force.
+    """Estimate anew every job not yet issued whose edition or lance cooling is no longer in force.
 
     An issued job stays as it was issued. A job that cannot be estimated any more keeps its
     estimate and is reported with the sentence; it stops no other.
     """
     require(by, Action.ESTIMATE)
     jobs = list(_waiting(by))
-    own = approved_editions()
+    own, known = approved_editions(), learnt()
     refused: list[str] = []
     renewed = 0
     for done, job in enumerate(jobs, start=1):
         try:
-            renewed += _renewed(job, by, on, at, own)
+            renewed += _renewed(job, by, on, at, own, known)
         except (Refused, WeldingRefusal) as refusal:
             refused.append(f"{job.reference}: {refusal}")
         progress(done, len(jobs), "Estimating by the edition in force")
@@ -53,9 +54,14 @@ def _waiting(by: Person) -> list[RepairJob]:
 
 @transaction.atomic
 def _renewed(
-    job: RepairJob, by: Person, on: date, at: datetime, own: tuple[OwnEdition, ...]
+    job: RepairJob,
+    by: Person,
+    on: date,
+    at: datetime,
+    own: tuple[OwnEdition, ...],
+    known: Known,
 ) -> bool:
-    stands = edition_stands(job, on, own)
+    stands = edition_stands(job, on, own, known)
     if stands and procedure_for(work_of(job), on, own) == job.procedure:
         return False
     reestimate_job(by=by, job=job, on=on, at=at)

@@ -7,16 +7,16 @@ from repairs.models import RepairJob
 from repairs.services.editions import approved_editions
 from repairs.services.estimates import edition_on, ordinary_day, worked_out_for
 from repairs.services.jobs import work_of
+from repairs.services.lance_in_force import lance_in_force, row_w_per_m2_k
 from repairs.welding.at_current import current_range_a
 from repairs.welding.procedures import Procedure
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.result import Estimate
-from repairs.welding.rows_toml import table_of
 from repairs.welding.work import Conditions
 from turnouts.services.errors import Refused
 
 QUENCHES = {"none": 0.0, "usual": 1.0, "double": 2.0, "triple": 3.0}
-"""How much air is blown on the casting between beads, against the row's air lance."""
+"""How much air is blown on the casting between beads, against the air lance in force."""
 
 USUAL_MINUTES = 6 * 60.0
 
@@ -80,5 +80,6 @@ def _conditions(day: Day, edition: Procedure | None) -> Conditions:
     )
     if edition is None or edition.settings.cooling != "air_quench":
         return usual
-    row = table_of("heating", "cooling").number("air_quench")
-    return replace(usual, quench_w_per_m2_k=row * QUENCHES[day.quench])
+    taken = lance_in_force()
+    lance = taken.w_per_m2_k if taken else row_w_per_m2_k()
+    return replace(usual, quench_w_per_m2_k=lance * QUENCHES[day.quench])

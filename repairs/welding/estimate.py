@@ -1,6 +1,7 @@
 """The way in: a repair, a procedure and a day give an estimate."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from repairs.welding.consumables import Material, weld_materials
 from repairs.welding.deposit import efficiency_with_stub, filler_kg, heat_input_kj_per_mm
@@ -60,6 +61,7 @@ def estimate(
     check_work(work)
     check_conditions(conditions)
     _check_procedure(work, procedure)
+    conditions = with_lance(conditions, known)
     plans = plan_zones(work, procedure)
     heat = forecast_heat(work, plans, procedure, conditions)
     stages = _weld_stages(plans, heat, procedure, conditions)
@@ -85,6 +87,13 @@ def estimate(
         **loads(_weld_materials(plans, procedure, stages, conditions)),
         **times(stages, conditions, seed, known),
     )
+
+
+def with_lance(conditions: Conditions, known: Experience) -> Conditions:
+    """The day with the cooling under the lance that records taught, unless one was asked for."""
+    if conditions.quench_w_per_m2_k is not None:
+        return conditions
+    return replace(conditions, quench_w_per_m2_k=known.lance_w_per_m2_k)
 
 
 def deposit_efficiency(settings: Settings) -> float:

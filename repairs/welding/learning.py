@@ -95,13 +95,13 @@ class Learned:
 class Experience:
     """All that was learnt for one procedure, by stage kind; kinds not in it stay as the rows say.
 
-    ``loss_factor`` multiplies the forecast loss of heat to the air, fitted from logged pass
-    temperatures; 1 where none were logged.
+    ``lance_w_per_m2_k`` is the convection under the air lance, fitted from logged pass temperatures
+    and taken over by the railway; None where the row of heating.toml stands.
     """
 
     stages: Mapping[str, Learned]
     materials: Mapping[str, Learned]
-    loss_factor: float = 1.0
+    lance_w_per_m2_k: float | None = None
 
     @property
     def records(self) -> int:
@@ -186,7 +186,7 @@ def experience(
     material_sigmas: Mapping[str, float],
     *,
     crew: str | None = None,
-    loss_factor: float = 1.0,
+    lance_w_per_m2_k: float | None = None,
 ) -> Experience:
     """What records of one procedure teach, for each kind that has a row with a spread.
 
@@ -195,7 +195,7 @@ def experience(
     return Experience(
         _by_kind(stages, stage_sigmas, crew),
         _by_kind(materials, material_sigmas, crew),
-        loss_factor,
+        lance_w_per_m2_k,
     )
 
 

@@ -28,7 +28,7 @@ from turnouts.services.runs import carry_out
 pytestmark = pytest.mark.django_db
 
 PLANTED = 42.0
-"""W/(m2 K): what the casting of this test really loses to the air."""
+"""W/(m2 K): what the casting of this test really loses under the lance."""
 
 
 def signed(planted: float, keep: int | None = None) -> FieldRecord:
@@ -75,7 +75,7 @@ def _plant(sheet: JobSheet, night: Night, loss: float) -> None:
     passes = passes_of(layers, read)
     job = _heat_job(sheet)
     model = temperatures_at(
-        replace(job, around=replace(job.around, loss_w_per_m2_k=loss)),
+        replace(job, quench_w_per_m2_k=loss),
         [(one.zone, one.layer, one.bead, one.start_min) for one in passes],
     )
     for one, degc in zip(passes, model, strict=True):
@@ -97,6 +97,9 @@ def test_a_planted_loss_is_found_again_within_its_own_doubt() -> None:
     found = cooling.fit_of(signed(PLANTED))
     assert found["loss_w_per_m2_k"] == pytest.approx(PLANTED, rel=0.05)
     assert found["readings"] >= 5
+    assert found["of"] == "lance"
+    # No record holds the air of its night: the sheet's own is assumed (conditions.toml).
+    assert found["air_degc"] == ordinary_day().air_degc
 
 
 def test_four_temperatures_are_too_few() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from repairs.welding.heat.fit import PassReading, fitted_loss
+from repairs.welding.heat.fit import PassReading, fitted_loss, pooled
 from repairs.welding.heat.job import HeatJob
 from repairs.welding.heat.replay import temperatures_at
 from repairs.welding.heat.run import run_heat
@@ -29,7 +29,7 @@ def job(wire: Procedure, frog_work: RepairWork) -> HeatJob:
 @pytest.fixture(scope="module")
 def logged(job: HeatJob) -> tuple[PassReading, ...]:
     """The job as it goes with the planted coefficient, each pass temperature written down."""
-    planted = replace(job, around=replace(job.around, loss_w_per_m2_k=PLANTED))
+    planted = replace(job, quench_w_per_m2_k=PLANTED)
     starts = [(b.zone, b.layer, b.bead, b.start_min) for b in run_heat(planted).beads]
     degc = temperatures_at(planted, starts)
     return tuple(PassReading(*start, read) for start, read in zip(starts, degc, strict=True))
@@ -86,3 +86,38 @@ def test_times_out_of_order_and_beads_there_are_not_are_refused(
         fitted_loss(job, [replace(each, start_min=100.0) for each in logged])
     with pytest.raises(OutsideValidity, match="no bead 99"):
         fitted_loss(job, [replace(logged[0], bead=99), *logged[1:]])
+
+
+def test_a_job_without_a_lance_says_how_much_it_loses_in_all(
+    job: HeatJob, logged: tuple[PassReading, ...]
+) -> None:
+    still = replace(job, quench_w_per_m2_k=0.0)
+    starts = [(each.zone, each.layer, each.bead, each.start_min) for each in logged]
+    around = replace(still.around, loss_w_per_m2_k=40.0)
+    degc = temperatures_at(replace(still, around=around), starts)
+    read = [replace(each, degc=at) for each, at in zip(logged, degc, strict=True)]
+    found = fitted_loss(still, read)
+    assert found.of == "whole"
+    assert found.loss_w_per_m2_k == pytest.approx(40.0, rel=0.02)
+
+
+def test_jobs_that_differ_more_than_their_readings_make_the_coefficient_less_sure() -> None:
+    alike, apart = [(60.0, 6.0)] * 4, [(30.0, 3.0), (60.0, 6.0), (60.0, 6.0), (120.0, 12.0)]
+    assert pooled(alike).w_per_m2_k == pytest.approx(60)
+    assert pooled(apart).w_per_m2_k == pytest.approx(60)
+    # Four jobs known to a tenth each: to a twentieth together.
+    assert pooled(alike).spread == pytest.approx(np.exp(0.05))
+    assert pooled(apart).spread > 1.25
+    with pytest.raises(OutsideValidity, match="2 fitted records are too few"):
+        pooled(alike[:2])
+
+
+def test_a_planted_coefficient_is_inside_its_stated_spread_as_often_as_it_should_be() -> None:
+    draw, inside = np.random.default_rng(11), 0
+    for _ in range(400):
+        true = 60 * np.exp(draw.normal(0, 0.2, 12))
+        seen = true * np.exp(draw.normal(0, 0.1, 12))
+        found = pooled([(value, 0.1 * value) for value in seen])
+        inside += abs(np.log(found.w_per_m2_k / 60)) < np.log(found.spread)
+    # One sigma of a normal holds 68 of 100; three standard errors of 400 draws are 7.
+    assert 0.58 < inside / 400 < 0.75
