@@ -50,7 +50,7 @@ def judged_shape(shown: Indication) -> Shape:
 def judge(shown: Indication, level: str) -> Judged:
     """Hold one indication against a level: ``none``, ``1``, ``2X`` or ``3X``."""
     shape = judged_shape(shown)
-    said = f"{shape.label} indication of {shown.length_mm:f} mm"
+    said = f"{shape.label} indication of {shown.length_mm.normalize():f} mm"
     if level == NONE_ALLOWED:
         return Judged(False, shape, f"{said}: the sheet accepts none, so it is not accepted.")
     most = longest_mm()[(level, shape)]

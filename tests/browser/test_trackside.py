@@ -21,6 +21,7 @@ from tests.browser.conftest import Enter
 from tests.browser.district import District, district
 from tests.browser.looking import PHONE, log_in, sound
 from tests.browser.repairs import published_week, waiting_jobs
+from tests.repairs.trackside import GOOD_MM
 from turnouts.analysis.terms import Role
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -269,3 +270,50 @@ def test_the_wait_the_phone_says_is_that_of_the_heat_forecast(enter: Enter) -> N
 def told_event(kind: str, data: dict[str, Any], at: datetime, seq: int) -> Event:
     what = Kind(kind)
     return Event(f"e{seq:02}", "phone", seq, what, at, "welder", read_data(what, data))
+
+
+TRACK_NOW = """
+async ([address, events]) => {
+  const job = await (await fetch(address)).json();
+  const told = events.map((one) => ({...one, at: Date.parse(one.at)}));
+  return trackside.records.trackNow({job, state: trackside.state.of(job.stages, told)});
+}
+"""
+
+
+@pytest.mark.parametrize(
+    ("last", "state"),
+    [
+        ([], "restored"),
+        ([("indication", {"zone": "1-point", "shape": "linear", "length_mm": 2})], "closed"),
+        ([("measurement", {"quantity": "flangeway_depth", "value_mm": 20})], "closed"),
+        (
+            [
+                ("indication", {"zone": "1-point", "shape": "linear", "length_mm": 2}),
+                ("penetrant", {"step": "applied"}),
+                ("penetrant", {"step": "read"}),
+                ("penetrant_clean", {}),
+            ],
+            "restored",
+        ),
+    ],
+)
+def test_the_phone_calls_the_track_restored_only_when_it_is_proved(
+    enter: Enter, last: list[tuple[str, dict[str, Any]]], state: str
+) -> None:
+    here, sheet = issued()
+    page = enter(here.people[Role.WELDER], f"/sheets/{sheet.number}/work/", PHONE)
+    facts = facts_of(sheet)
+    kinds_of = ("stage_started", "stage_ended")
+    story = [(kind, {"stage": stage.key}) for stage in facts.stages for kind in kinds_of]
+    story += [("penetrant", {"step": step}) for step in ("applied", "wiped", "developed", "read")]
+    asked = dict.fromkeys(one.quantity.value for one in facts.limits if one.quantity)
+    story += [("measurement", {"quantity": q, "value_mm": GOOD_MM[q]}) for q in asked]
+    story += [("penetrant_clean", {}), *last]
+    events = [
+        {"id": f"e{n:03}", "device": "phone", "seq": n, "kind": kind, "data": data,
+         "at": (facts.starts_at + timedelta(minutes=n)).isoformat()}
+        for n, (kind, data) in enumerate(story)
+    ]  # fmt: skip
+    address = f"/api/job-sheets/{sheet.number}/work/"
+    assert page.evaluate(TRACK_NOW, [address, events]) == state

@@ -133,16 +133,22 @@
   function handBack() {
     const speed = steps.field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
     const who = steps.field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
+    const whole = records.trackNow(at) === "restored";
     return el("div", {}, el("h2", {}, "Hand the track back"),
+      whole ? null : el("p", { class: "fault" }, "Not proved: a reading is missing or past its limit, or the penetrant test is not clean. The track goes back only at the speed a qualified person sets."),
       el("p", { class: "help" }, "Everything clear, protection removed by the railway's own rules, and a qualified person has said at what speed."),
       speed.row, who.row, button("Handed back now", async () => {
         const set = typedSpeed(speed.input.value);
+        if (set !== null && !whole && !set.speed_kmh) {
+          warn("Not proved, so not at class speed: type the speed the qualified person set, for example 10 mph.");
+          return;
+        }
         if (set === null || !who.input.value.trim()) {
           warn("Type the speed with its unit, for example 10 mph or 16 km/h, or class speed; and who set it.");
           return;
         }
         warn("");
-        await tap("handed_back", { state: "restored", ...set, qualified_person: who.input.value.trim() });
+        await tap("handed_back", { state: records.TRACK[records.trackNow(at)], ...set, qualified_person: who.input.value.trim() });
       }, "go"));
   }
 

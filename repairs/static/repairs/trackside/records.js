@@ -71,7 +71,19 @@ trackside.records = (() => {
     if (trackside.clock.openZone(at.job, at.state)) return "never";
     const zones = at.job.stages.filter((stage) => trackside.state.zoneOf(stage));
     if (zones.every((stage) => at.state.stages[stage.key].state === "waiting")) return "as_found";
-    return at.state.left.every((stage) => stage.hand_back === "restored") ? "restored" : "closed";
+    return at.state.left.every((stage) => stage.hand_back === "restored") && proved(at) ? "restored" : "closed";
+  }
+
+  /* Whether the last penetrant test was clean and every reading asked for is there and within. */
+  function proved(at) {
+    const { clean, indications, measured } = at.state;
+    const asked = at.job.sheet.content.acceptance.filter((limit) => limit.quantity);
+    const well = asked.every((limit) => {
+      const taken = measured.filter((one) => one.data.quantity === limit.quantity).pop();
+      return taken && trackside.steps.within(limit, Number(taken.data.value_mm)) !== false;
+    });
+    const tested = at.job.stages.some((stage) => stage.key === "penetrant");
+    return well && (!tested || (clean && !indications.length));
   }
 
   function stopping(at, track) {
@@ -87,5 +99,5 @@ trackside.records = (() => {
 
   const tools = (at) => [note(at), material(at), photo(at)];
 
-  return { log, tools, trackNow, stopping };
+  return { log, tools, trackNow, stopping, TRACK };
 })();

@@ -45,7 +45,8 @@ trackside.state = (() => {
     return made;
   }
 
-  /* Rounds of the penetrant test: each begins when penetrant goes on again. */
+  /* Rounds of the penetrant test: each begins when penetrant goes on again. What an earlier round
+     showed was ground out and is tested anew; only the last round says how it is now. */
   function penetrantRounds(events) {
     const rounds = [];
     for (const one of events.filter((event) => event.kind === "penetrant")) {
@@ -65,13 +66,16 @@ trackside.state = (() => {
     const all = (kind) => row.filter((one) => one.kind === kind);
     const first = (kind) => all(kind)[0] || null;
     const byZone = (kind) => Object.fromEntries([...all(kind)].reverse().map((one) => [one.data.zone, one]));
+    const rounds = penetrantRounds(row);
+    const tested = rounds.length ? rounds[rounds.length - 1].steps.applied : 0;
     const marks = row.filter((one) => one.kind === "stage_started" || one.kind === "stage_ended");
     const now = {
       started: first("started"), briefing: first("briefing"),
       stages: Object.fromEntries(stages.map((stage) => [stage.key, stageState(marks.filter((one) => one.data.stage === stage.key))])),
       carbon: byZone("carbon_removed"), guardFace: byZone("guard_face_restored"),
-      passes: all("pass_temperature"), rounds: penetrantRounds(row), clean: first("penetrant_clean"),
-      indications: all("indication"), measured: all("measurement"),
+      passes: all("pass_temperature"), rounds,
+      clean: all("penetrant_clean").find((one) => one.at >= tested) || null,
+      indications: all("indication").filter((one) => one.at >= tested), measured: all("measurement"),
       handedBack: first("handed_back"), brokenOff: first("broken_off"),
     };
     now.left = leftStages(stages, now);

@@ -264,13 +264,18 @@ trackside.steps = (() => {
     "less_than": (value, limit) => value < limit,
   };
 
-  function judged(limit, value) {
+  /* Whether a reading is within its limit; null where the sheet does not say how it compares. */
+  function within(limit, value) {
     const meets = MEETS[limit.compare];
-    if (!meets) return null;
-    const well = meets(value, Number(limit.limit_mm));
+    return meets ? meets(value, Number(limit.limit_mm)) : null;
+  }
+
+  function judged(limit, value) {
+    const well = within(limit, value);
+    if (well === null) return null;
     return el("p", { class: `verdict ${well ? "within" : "beyond"}` },
       well ? `${value} mm: within.` : `${value} mm: past the limit. A qualified person says what traffic may do.`);
   }
 
-  return { el, button, field, begin, stage };
+  return { el, button, field, begin, stage, within };
 })();
