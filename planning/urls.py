@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from planning.pages import calendars, moving, plans, renewals, stock, week, what_if
+from planning.pages import calendars, moving, network, plans, renewals, stock, week, what_if
 
 
 class DayConverter:
@@ -31,6 +31,9 @@ urlpatterns = [
     path("plans/<int:pk>/jobs/<str:reference>/take-out/", moving.take_out, name="take-out-job"),
     path("plans/<int:pk>/jobs/<str:reference>/lock/", moving.lock, name="lock-job"),
     path("plans/<int:pk>/what-if/", what_if.ask_what_if, name="ask-week-what-if"),
+    path("network/", network.this_network, name="this-network"),
+    path("network/<day:monday>/", network.network, name="network-week"),
+    path("network/<day:monday>/plan/", network.ask_for_network, name="ask-for-network"),
     path("week/what-if/<int:pk>/", what_if.what_if, name="week-what-if"),
     path("week/what-if/<int:pk>/draft/", what_if.draft, name="draft-week-what-if"),
     path("plans/<int:pk>/publish/", week.publish, name="publish-plan"),

@@ -14,6 +14,7 @@ router.register("stock", stock.StockViewSet, basename="stock")
 router.register("stock-uses", stock.StockUseViewSet)
 
 urlpatterns = [
+    path("network-weeks/<day:monday>/", network.NetworkWeekView.as_view()),
     path("renewals-due/", renewals.RenewalsDueView.as_view()),
     path("crew-certificates/", renewals.CrewCertificatesView.as_view()),
     path("stock-beyond/", stock.BeyondView.as_view()),
