@@ -1,6 +1,8 @@
 """The settings of a procedure as people read and type them: names, units, how well each stands."""
 
+from collections.abc import Mapping, Sequence
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
 from repairs.welding.procedures import InterpassRule
 from repairs.welding.rows_toml import Mark, Row, sources
@@ -86,12 +88,34 @@ PLAIN_UNITS = {"-": "", "mm/mm": "to 1", "kg/m3": "kg/m³"}
 
 def said_value(row: Row, units: UnitPreference) -> str:
     """A row's value with its unit, as this reader reads it."""
-    if isinstance(row.value, tuple):
-        sentences = any(" " in one for one in row.value)
-        return ("; " if sentences else ", ").join(row.value)
-    if isinstance(row.value, str):
-        return row.value.replace("_", " ") if "_" in row.value else row.value
-    return said_number(row.value, row.unit, units)
+    return _said(row.value, row.unit, units)
+
+
+def _said(value: float | str | Sequence[str], unit: str, units: UnitPreference) -> str:
+    if isinstance(value, str):
+        return value.replace("_", " ") if "_" in value else value
+    if isinstance(value, Sequence):
+        sentences = any(" " in one for one in value)
+        return ("; " if sentences else ", ").join(value)
+    return said_number(value, unit, units)
+
+
+def said_on_sheet(kept: Mapping[str, Any], units: UnitPreference) -> dict[str, str]:
+    """A setting as a job sheet keeps it: its name, its value for this reader, how well it stands.
+
+    A sheet issued before settings were kept with their unit has them in words already.
+    """
+    standing = short_standing(kept["mark"])
+    if "key" not in kept:
+        name, value = str(kept["name"]), str(kept["value"])
+        return {"name": name[:1].upper() + name[1:], "value": value, "standing": standing}
+    value = _said(kept["value"], kept["unit"], units)
+    return {"name": NAMES[kept["key"]], "value": value, "standing": standing}
+
+
+def short_standing(mark: str) -> str:
+    """How well a value stands, in a word or two; the procedure's page says it in full."""
+    return STANDING[Mark(mark)].partition(";")[0].partition(",")[0].partition(" in the trade")[0]
 
 
 def said_number(value: float, unit: str, units: UnitPreference) -> str:

@@ -25,7 +25,7 @@ from repairs.services.triage import confirm_decision, triage_defect
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, require, visible
 from turnouts.api.once import KEY_PARAMETER, once
-from turnouts.api.reading import VisibleRows
+from turnouts.api.reading import VisibleRows, person_of
 from turnouts.api.serializers import RunSerializer
 from turnouts.models import Defect, LongRun
 from turnouts.services.errors import Refused
@@ -165,7 +165,8 @@ class JobSheetViewSet(_ShortInLists):
         """The sheet as PDF."""
         row = self.get_object()
         address = request.build_absolute_uri(reverse("job-sheet", args=[row.number]))
-        answer = HttpResponse(paper_for(row, address), content_type="application/pdf")
+        printed = paper_for(row, address, person_of(request).units)
+        answer = HttpResponse(printed, content_type="application/pdf")
         answer["Content-Disposition"] = f'attachment; filename="{row.number}.pdf"'
         return answer
 

@@ -67,9 +67,9 @@ def sheet(request: Asked, number: str) -> HttpResponse:
 def paper(request: Asked, number: str) -> HttpResponse:
     """The same sheet on paper."""
     row = _sheet(request, number)
+    address = request.build_absolute_uri(reverse("job-sheet", args=[row.number]))
     answer = HttpResponse(
-        paper_for(row, request.build_absolute_uri(reverse("job-sheet", args=[row.number]))),
-        content_type="application/pdf",
+        paper_for(row, address, request.user.units), content_type="application/pdf"
     )
     answer["Content-Disposition"] = f'inline; filename="{row.number}.pdf"'
     answer["Cache-Control"] = "private, no-cache"

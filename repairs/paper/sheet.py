@@ -9,14 +9,19 @@ import segno
 
 from repairs.models import JobSheet
 from repairs.paper.press import pressed
+from repairs.setting_words import said_on_sheet
 from repairs.templatetags.repairs import clock, day_and_clock, hours, percent
 from repairs.welding.wording import size, temperature
+from turnouts.analysis.showing import UnitPreference
 
 
-def paper_for(sheet: JobSheet, address: str) -> bytes:
-    """The PDF of a sheet, with a QR code that leads to its page at ``address``."""
+def paper_for(sheet: JobSheet, address: str, units: UnitPreference) -> bytes:
+    """The PDF of a sheet, with a QR code that leads to its page at ``address``.
+
+    Settings stand in ``units``, those of whoever prints it; all other sizes in both.
+    """
     withdrawn = day_and_clock(sheet.withdrawn_at) if sheet.withdrawn_at else ""
-    data = said(sheet) | {"address": address, "qr": _qr(address), "withdrawn": withdrawn}
+    data = said(sheet, units) | {"address": address, "qr": _qr(address), "withdrawn": withdrawn}
     return _printed(json.dumps(data, sort_keys=True))
 
 
@@ -32,7 +37,7 @@ def _qr(address: str) -> str:
     return drawn.getvalue().decode()
 
 
-def said(sheet: JobSheet) -> dict[str, Any]:
+def said(sheet: JobSheet, units: UnitPreference) -> dict[str, Any]:
     """The content with times as the railway's clock shows them and sizes in both units."""
     content = sheet.content
     time = content["track_time"]
@@ -54,7 +59,7 @@ def said(sheet: JobSheet) -> dict[str, Any]:
         "stages": [_stage(stage) for stage in content["stages"]],
         "defects": [_defect(defect) for defect in content["defects"]],
         "zones": [_zone(zone) for zone in content["zones"]],
-        "settings": content["procedure"]["settings"],
+        "settings": [said_on_sheet(one, units) for one in content["procedure"]["settings"]],
         "procedure": content["procedure"]["title"],
         "interpass": _interpass(content["procedure"]),
         "penetrant": _penetrant(content.get("penetrant")),

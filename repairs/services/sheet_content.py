@@ -187,8 +187,9 @@ def _procedure(edition: Procedure | None) -> dict[str, Any]:
         "interpass": as_json(edition.interpass),
         "settings": [
             {
-                "name": row.label,
-                "value": row.shown,
+                "key": row.key,
+                "value": row.value,
+                "unit": row.unit,
                 "mark": row.mark.value,
                 "source": row.source,
                 "clause": row.clause,

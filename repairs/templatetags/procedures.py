@@ -19,6 +19,30 @@ def setting(context: dict[str, Any], row: Row) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def sheet_settings(context: dict[str, Any], kept: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """The settings of a job sheet, in the reader's units."""
+    return [setting_words.said_on_sheet(one, preference_of(context)) for one in kept]
+
+
+@register.simple_tag(takes_context=True)
+def sheet_ceiling(context: dict[str, Any], rule: dict[str, Any]) -> str:
+    """The interpass ceiling of a job sheet, in the reader's unit."""
+    return setting_words.said_number(rule["limit_degc"], "degC", preference_of(context))
+
+
+@register.simple_tag(takes_context=True)
+def sheet_place(context: dict[str, Any], rule: dict[str, Any]) -> str:
+    """Where a job sheet has the interpass temperature measured."""
+    return setting_words.said_place(rule["place_mm"], preference_of(context))
+
+
+@register.filter
+def short_standing(mark: str) -> str:
+    """How well a value stands, in a word or two."""
+    return setting_words.short_standing(mark)
+
+
+@register.simple_tag(takes_context=True)
 def ceiling(context: dict[str, Any], rule: InterpassRule) -> str:
     """An interpass ceiling, in the reader's unit."""
     return setting_words.said_number(rule.limit_degc, "degC", preference_of(context))

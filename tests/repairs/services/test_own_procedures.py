@@ -306,8 +306,8 @@ def test_a_sheet_of_an_own_edition_says_its_settings(engineer: Person, second: P
     approved(proposed(engineer), second)
     reestimate_job(by=engineer, job=job, on=rows.DAY, at=rows.NOW)
     content = rows.sheet(of=job).content
-    (rate,) = [s for s in content["procedure"]["settings"] if s["name"] == "deposit rate"]
-    assert (rate["value"], rate["mark"]) == ("5 kg/h", "railway")
+    (rate,) = [s for s in content["procedure"]["settings"] if s["key"] == "deposit_rate_kg_per_h"]
+    assert (rate["value"], rate["unit"], rate["mark"]) == (5.0, "kg/h", "railway")
     assert content["procedure"]["since"] == rows.DAY.isoformat()
     assert any("wire feed 2.55 m/min" in step for step in content["steps"])
     assert JobSheet.objects.count() == 1
