@@ -17,7 +17,8 @@ class Held:
 
     ``traffic`` is ``class_speed``, ``restricted`` (with ``speed_kmh``), ``stop`` or ``unknown``,
     which keeps the present restriction. ``repair_due`` and ``inspection_due`` are the first days;
-    ``inspect_now`` where one is wanted before trains run or nothing is on record.
+    ``inspect_now`` where one is wanted before trains run or nothing is on record; ``facts_lacking``
+    where the rules ask for one only because a fact is not recorded, which is not counted as due.
     """
 
     traffic: str = "class_speed"
@@ -25,6 +26,7 @@ class Held:
     repair_due: date | None = None
     inspection_due: date | None = None
     inspect_now: bool = False
+    facts_lacking: bool = False
 
     @property
     def restricted(self) -> bool:

@@ -36,7 +36,8 @@ def held_at(turnouts: Sequence[Turnout], on: date) -> Mapping[int, Held]:
 
 def _held(standing: Sequence[Standing], asked: Sequence[Wanted]) -> Held:
     """Inspections of the track are asked for every few days everywhere and say nothing here."""
-    wanted = [one for one in asked if one.kind != InspectionKind.TRACK.value]
+    of_turnout = [one for one in asked if one.kind != InspectionKind.TRACK.value]
+    wanted = [one for one in of_turnout if not one.unrecorded]
     worst = max(standing, key=lambda one: rank(one.traffic, one.speed_kmh), default=None)
     return Held(
         traffic=worst.traffic if worst else "class_speed",
@@ -44,4 +45,5 @@ def _held(standing: Sequence[Standing], asked: Sequence[Wanted]) -> Held:
         repair_due=min((one.due_on for one in standing if one.due_on), default=None),
         inspection_due=min((one.due_on for one in wanted if one.due_on), default=None),
         inspect_now=any(one.due_on is None for one in wanted),
+        facts_lacking=len(wanted) < len(of_turnout),
     )

@@ -10,8 +10,8 @@ from turnouts.models.choices import choices, only
 class FamilyComparison(models.Model):
     """One family split by one fact; an empty design or steel means all of them.
 
-    ``content`` is the comparison, ``found`` those of its looks that stand out over the whole night.
-    They follow from other rows and are written anew every night, so they are not audited.
+    ``content`` is the comparison, ``found`` its looks that are worse than the others even over the
+    whole night. They follow from other rows, are written anew every night, and are not audited.
     """
 
     kind = models.CharField(max_length=16, choices=choices(ComponentKind))

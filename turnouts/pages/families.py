@@ -28,6 +28,9 @@ from turnouts.services.family_comparisons import comparison_for, findings_for
 MOST_PICTURES = 12
 """Groups drawn: more hardly fit side by side. The tables have all."""
 
+MOST_FINDINGS = 30
+"""Findings listed, the surest: more are no list to act on."""
+
 LOOK_COLUMNS = ("measure", "quantity", "group", "counted", "of", "value", "low_95", "high_95",
                 "others", "p_alone", "p_corrected", "q_over_the_night")  # fmt: skip
 STEP_COLUMNS = ("group", "mgt", "defects", "under_watch", "mean", "standard_error", "low_95",
@@ -53,17 +56,20 @@ def families(request: Asked) -> HttpResponse:
     context: dict[str, Any] = {
         "families": {_key(row): row.family for row in rows},
         "facts": [by for by in By if any(row.by == by.value for row in rows)],
-        "asked": request.GET,
+        "asked": {"family": "frog..", "by": By.BATCH.value} | request.GET.dict(),
         "row": chosen,
+        "in_vain": chosen is None and bool(request.GET.get("family")),
         "made_on": rows[0].made_on if rows else None,
     }
     unit = _unit(request.user.units)
     if chosen is not None:
         context |= _told(comparison_for(request.user, chosen), unit)
     elif not request.GET.get("family"):
+        found = findings_for(request.user)
+        context["more"] = max(len(found) - MOST_FINDINGS, 0)
         context["findings"] = [
             (row, look_sentence(look, unit), By(row.by).label, _key(row))
-            for row, look in findings_for(request.user)
+            for row, look in found[:MOST_FINDINGS]
         ]
     return render(request, "turnouts/families.html", context)
 
@@ -136,7 +142,10 @@ def _told(found: Comparison, unit: LengthUnit) -> dict[str, object]:
 def _measures(looks: Sequence[Look], unit: LengthUnit) -> list[Shown]:
     shown = []
     for measure, quantity in dict.fromkeys((look.measure, look.quantity) for look in looks):
-        some = [x for x in looks if (x.measure, x.quantity) == (measure, quantity)]
+        some = sorted(
+            (x for x in looks if (x.measure, x.quantity) == (measure, quantity)),
+            key=lambda look: look.group,
+        )
         words = [look_sentence(look, unit) for look in some]
         if measure is Measure.WEAR:
             title, axis = Quantity(quantity).label, f"{unit.symbol} a MGT"

@@ -9,7 +9,7 @@ from decimal import Decimal
 from turnouts.models import Track
 from turnouts.services.network import LineOverview, Show, Spot
 
-WIDTH, TOP, BOTTOM = 340, 18, 18
+WIDTH, TOP, BOTTOM = 400, 18, 18
 POSTS, TRACKS, TRACK_APART, MOST_TRACKS = 46, 62, 16, 4
 LEAST_APART, MOST_APART, A_KM = 30.0, 84.0, 14.0
 POST_APART = 22.0
@@ -72,7 +72,7 @@ def line_drawing(line: LineOverview, show: Show, said: Said) -> LineDrawing | No
     tracks = {spot.turnout.track_id: spot.turnout.track for spot in line.spots}
     ordered = sorted(tracks.values(), key=lambda track: (track.kind != "main", track.name))
     lane = {track.pk: _lane(n) for n, track in enumerate(ordered)}
-    said_x = max(lane.values()) + 30
+    said_x = max(lane.values()) + 24
     places = list(zip(line.spots, scale.heights[1:-1], strict=True))
     marks = [
         (spot, _mark(spot, lane[spot.turnout.track_id], y, said_x, said(spot)))

@@ -43,6 +43,7 @@ def network(request: Asked) -> HttpResponse:
         "counts": [(one, sum(spot.is_in(one) for spot in spots)) for one in Show],
         "lines": [_shown(line, show, request.user.units) for line in lines],
         "total": len(spots),
+        "lacking": sum(spot.held.facts_lacking for spot in spots),
     }
     return render(request, "turnouts/network.html", context)
 

@@ -124,7 +124,7 @@ def _write(splits: Sequence[_Split], on: date) -> int:
             by=comparison.by.value,
             components=split.components,
             content=asdict(comparison),
-            found=[asdict(look) for look in comparison.looks if look.stands_out],
+            found=[asdict(x) for x in comparison.looks if x.stands_out and x.worse],
             made_on=on,
         )
         for split, comparison in zip(splits, told, strict=True)
@@ -157,7 +157,7 @@ def comparison_for(reader: Person, row: FamilyComparison) -> Comparison:
 
 
 def findings_for(reader: Person) -> list[tuple[FamilyComparison, Look]]:
-    """What stands out over the whole night, the surest first, as far as the reader may see it."""
+    """What is worse over the whole night, the surest first, as far as the reader may see it."""
     rows = FamilyComparison.objects.exclude(found=[]).defer("content")
     seen = {by: _seen(reader, by) for by in (By.TERRITORY, By.LINE)}
     found = [(row, _look(look)) for row in rows for look in row.found]

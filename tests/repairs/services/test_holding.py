@@ -56,8 +56,23 @@ def test_an_inspection_of_the_turnout_is_due_and_one_of_the_track_is_not_said() 
 
 
 def test_where_nothing_is_on_record_it_is_to_be_inspected_now() -> None:
-    (row,) = placed(railway.turnout())
-    assert held_at([row], rows.DAY)[row.pk].inspect_now
+    spot = railway.turnout(used_monthly=True, held_by_one_rod=False)
+    railway.track_class(spot.track, 3)
+    (row,) = placed(spot)
+    held = held_at([row], rows.DAY)[row.pk]
+    assert held.inspect_now
+    assert not held.facts_lacking
+
+
+def test_an_inspection_asked_for_only_because_a_fact_is_lacking_is_not_due_but_said() -> None:
+    # 49 CFR 213.235(b) asks of those held by one rod; of this one nobody has said
+    spot = railway.turnout(used_monthly=True)
+    railway.track_class(spot.track, 3)
+    railway.inspection(spot, kind="on_foot")
+    (row,) = placed(spot)
+    held = held_at([row], date(2026, 3, 20))[row.pk]
+    assert held.facts_lacking
+    assert not held.inspect_now
 
 
 def test_many_are_asked_with_as_many_queries_as_few_and_answered_alike() -> None:

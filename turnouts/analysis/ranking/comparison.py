@@ -88,6 +88,11 @@ class Look:
         """Whether it is shown even though many comparisons were made."""
         return self.differs and self.q < SIGNIFICANT
 
+    @property
+    def worse(self) -> bool:
+        """Whether it is the worse side: of two groups the other one says the same again."""
+        return abs(self.value) > abs(self.others)
+
 
 @dataclass(frozen=True, slots=True)
 class Part:

@@ -16,6 +16,9 @@ class LengthUnit:
     symbol: str
 
 
+MOST_SAID = 3
+"""Differences that are said in words, the worse ones first; the others stand in the tables."""
+
 MM = LengthUnit(1.0, "mm")
 
 
@@ -29,7 +32,11 @@ def summed_up(looks: Sequence[Look], unit: LengthUnit = MM) -> str:
         return (
             f"No difference is shown, {corrected}. That does not prove that the groups are alike."
         )
-    return f"{' '.join(look_sentence(look, unit) for look in found)} All of it is {corrected}."
+    worse_first = sorted(found, key=lambda look: (not look.worse, look.p))
+    said = [look_sentence(look, unit) for look in worse_first[:MOST_SAID]]
+    if more := len(found) - len(said):
+        said.append(f"{more} more difference{' is' if more == 1 else 's are'} in the tables.")
+    return f"{' '.join(said)} All of it is {corrected}."
 
 
 def look_sentence(look: Look, unit: LengthUnit = MM) -> str:
