@@ -188,7 +188,7 @@ def _procedure(edition: Procedure | None) -> dict[str, Any]:
         "settings": [
             {
                 "key": row.key,
-                "value": row.value,
+                "value": list(row.value) if isinstance(row.value, tuple) else row.value,
                 "unit": row.unit,
                 "mark": row.mark.value,
                 "source": row.source,
