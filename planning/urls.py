@@ -26,6 +26,7 @@ urlpatterns = [
     path("week/<str:territory>/<day:monday>/compare/", plans.compare_plans, name="compare-plans"),
     path("week/runs/<int:pk>/stop/", week.stop, name="stop-planning"),
     path("plans/<int:pk>/load-out/", plans.load_out, name="load-out"),
+    path("plans/<int:pk>/load-out/paper/", plans.load_out_on_paper, name="load-out-paper"),
     path("plans/<int:pk>/jobs/<str:reference>/", moving.move, name="move-job"),
     path("plans/<int:pk>/jobs/<str:reference>/place/", moving.place, name="place-job"),
     path("plans/<int:pk>/jobs/<str:reference>/take-out/", moving.take_out, name="take-out-job"),

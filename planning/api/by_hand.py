@@ -4,9 +4,10 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from django.db.models import QuerySet
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers as fields
 from rest_framework.decorators import action
@@ -16,14 +17,17 @@ from rest_framework.response import Response
 from planning.api import serializers
 from planning.comparing import compare
 from planning.models import WeekPlan
+from planning.paper.answers import paper_answer
 from planning.services.hand_edits import Wanted, lock_by_hand, place_by_hand, take_out_by_hand
-from planning.services.load_outs import load_out_of
+from planning.services.load_outs import load_out_kept
 from planning.services.places import places_for
 from turnouts.access import Action, require
 from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import person_of
 
 JOB = OpenApiParameter("job", str, required=True, description="The reference of the job.")
+TRUCK = OpenApiParameter("truck", str, description="The code of one truck; without it, all.")
+DAY = OpenApiParameter("day", str, description="One day as 2026-11-30; without it, every day.")
 OLD = OpenApiParameter("with", int, required=True, description="The id of the plan beside it.")
 
 
@@ -123,5 +127,15 @@ class ByHand:
     @action(detail=True, methods=["get"], url_path="load-out", pagination_class=None)
     def load_out(self: _Plans, request: Request, pk: str | None = None) -> Response:
         """What each truck loads, day by day; of a draft as it would be."""
-        plan = self.get_object()
-        return Response(plan.load_out if plan.published_at else load_out_of(plan))
+        return Response(load_out_kept(self.get_object()))
+
+    @extend_schema(
+        parameters=[TRUCK, DAY], responses={(200, "application/pdf"): OpenApiTypes.BINARY}
+    )
+    @action(detail=True, methods=["get"], url_path="load-out/paper", pagination_class=None)
+    def load_out_paper(self: _Plans, request: Request, pk: str | None = None) -> HttpResponse:
+        """The same as PDF, one page a truck and day."""
+        asked = request.query_params
+        return paper_answer(
+            self.get_object(), person_of(request), asked.get("truck", ""), asked.get("day", "")
+        )

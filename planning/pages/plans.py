@@ -7,9 +7,10 @@ from django.shortcuts import render
 
 from planning.comparing import compare
 from planning.models import WeekPlan
+from planning.paper.answers import paper_answer
 from planning.reading import plans_of
 from planning.services.calendar import Week
-from planning.services.load_outs import load_out_of
+from planning.services.load_outs import load_out_kept
 from turnouts.access import Action, visible
 from turnouts.models import Territory
 from turnouts.pages.asking import Asked, found, page
@@ -20,8 +21,18 @@ def load_out(request: Asked, pk: int) -> HttpResponse:
     """What each truck loads, day by day: of a draft as it would be, else as it was published."""
     rows = WeekPlan.objects.select_related("territory")
     plan = found(request, rows, Action.SEE_SHEETS, pk=pk)
-    trucks = plan.load_out if plan.published_at else load_out_of(plan)
+    trucks = load_out_kept(plan)
     return render(request, "planning/load_out.html", {"plan": plan, "trucks": trucks})
+
+
+@page(Action.SEE_SHEETS)
+def load_out_on_paper(request: Asked, pk: int) -> HttpResponse:
+    """The same as PDF, one page a truck and day; of one of them where the address says which."""
+    rows = WeekPlan.objects.select_related("territory")
+    plan = found(request, rows, Action.SEE_SHEETS, pk=pk)
+    return paper_answer(
+        plan, request.user, request.GET.get("truck", ""), request.GET.get("day", "")
+    )
 
 
 @page(Action.SEE_SHEETS)

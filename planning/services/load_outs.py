@@ -17,6 +17,12 @@ from repairs.services.estimates import material_use
 FUEL = "fuel"
 
 
+def load_out_kept(plan: WeekPlan) -> list[dict[str, Any]]:
+    """As it was published; of a draft as it would be."""
+    kept: list[dict[str, Any]] = plan.load_out
+    return kept if plan.published_at else load_out_of(plan)
+
+
 def load_out_of(plan: WeekPlan) -> list[dict[str, Any]]:
     """For each truck of the plan its days in order, and the items to load on each."""
     trucks: dict[str, list[PlannedJob]] = defaultdict(list)

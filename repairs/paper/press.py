@@ -11,18 +11,19 @@ HERE = Path(__file__).parent
 _one_at_a_time = Lock()
 
 
-def pressed(layout: str, said: str) -> bytes:
-    """The PDF of a layout in this folder, ``sheet.typ``, with what it says as JSON text."""
+def pressed(layout: str, said: str, folder: Path = HERE) -> bytes:
+    """The PDF of a layout, ``sheet.typ``, with what it says as JSON text; by default of a layout
+    in this folder, where the letters of all of them lie."""
     with _one_at_a_time:  # the compiler keeps fonts and layout between calls, for one at a time
-        printed = _compiler(layout).compile(format="pdf", sys_inputs={"sheet": said})
+        printed = _compiler(folder / layout).compile(format="pdf", sys_inputs={"sheet": said})
     return cast(bytes, printed)  # a list only where every page is asked for as a picture
 
 
 @cache
-def _compiler(layout: str) -> typst.Compiler:
+def _compiler(layout: Path) -> typst.Compiler:
     return typst.Compiler(
-        input=str(HERE / layout),
-        root=str(HERE),
+        input=str(layout),
+        root=str(layout.parent),
         font_paths=[str(HERE / "fonts")],
         ignore_system_fonts=True,
     )

@@ -4,12 +4,18 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
+from django.test import Client
 
+from planning.models import WeekPlan
+from planning.paper.load_out import load_out_paper, said
 from planning.services.load_outs import load_out_of
 from planning.services.publish import publish_plan
-from tests import track_time
+from tests import railway, track_time
 from tests.planning.conftest import SmallWeek
+from tests.repairs.services.test_paper import pages
 from tests.track_time import PROCEDURE, at
+from turnouts.analysis.showing import METRIC, US
+from turnouts.services.errors import Refused
 
 
 @dataclass
@@ -75,3 +81,86 @@ def test_publishing_keeps_the_list_with_the_plan(small_week: SmallWeek) -> None:
     plan.refresh_from_db()
     assert plan.load_out == load_out_of(plan)
     assert plan.load_out[0]["crews"] == [small_week.crew.name]
+
+
+@dataclass
+class TwoDays:
+    """A plan whose one truck loads on Monday and on Wednesday."""
+
+    plan: WeekPlan
+    truck: str
+
+
+@pytest.fixture
+def two_days(small_week: SmallWeek) -> TwoDays:
+    small_week.window.ends_at = at(0, 11)
+    small_week.window.save()
+    track_time.window(small_week.track, day=2, hours=(8, 11))
+    assert small_week.crew.truck is not None
+    return TwoDays(small_week.plan(), small_week.crew.truck.code)
+
+
+def paper(plan: WeekPlan, **only: str) -> bytes:
+    return load_out_paper(plan, load_out_of(plan), US, **only)
+
+
+def test_on_paper_each_truck_and_day_has_its_own_page(two_days: TwoDays) -> None:
+    whole, one = paper(two_days.plan), paper(two_days.plan, truck=two_days.truck, day="2026-03-04")
+    assert whole.startswith(b"%PDF-")
+    assert (pages(whole), pages(one)) == (2, 1)
+
+
+def test_the_paper_says_day_crew_jobs_and_every_item_in_the_readers_units(
+    two_days: TwoDays,
+) -> None:
+    trucks = load_out_of(two_days.plan)
+    in_pounds, in_kilograms = said(trucks, US), said(trucks, METRIC)
+    [monday, wednesday] = in_pounds
+    [item] = [i for i in trucks[0]["days"][0]["items_to_load"] if i["key"] == PROCEDURE]
+
+    assert (monday["day"], wednesday["day"]) == ("Monday 2 March 2026", "Wednesday 4 March 2026")
+    assert monday["leaves"].startswith("Mon 2 Mar 07:")
+    job = trucks[0]["days"][0]["jobs"][0]
+    assert monday["jobs"] == [f"{job['turnout']} ({job['job']}, {job['crew']})"]
+    assert len(monday["items"]) == len(trucks[0]["days"][0]["items_to_load"])
+    assert [item["name"], f"{item['packs']} of 11.3 kg"] in [[i[0], i[2]] for i in monday["items"]]
+    assert monday["mass"].endswith(" lb")
+    assert in_kilograms[0]["mass"].endswith(" kg")
+
+
+@pytest.mark.parametrize(("kg", "heavy"), [(100.0, False), (100.001, True)])
+def test_a_load_above_what_the_truck_may_carry_is_marked(
+    two_days: TwoDays, kg: float, heavy: bool
+) -> None:
+    trucks = load_out_of(two_days.plan)
+    trucks[0]["capacity_kg"], trucks[0]["days"][0]["mass_kg"] = 100.0, kg
+    assert said(trucks, US)[0]["too_heavy"] is heavy
+
+
+@pytest.mark.parametrize("only", [{"truck": "TR-none"}, {"day": "2026-03-03"}, {"day": "x"}])
+def test_a_truck_or_day_with_nothing_to_load_is_refused(
+    two_days: TwoDays, only: dict[str, str]
+) -> None:
+    with pytest.raises(Refused, match="There is nothing to load for truck"):
+        paper(two_days.plan, **only)
+
+
+@pytest.mark.parametrize(
+    ("role", "status"),
+    [("supervisor", 200), ("welder", 200), ("engineer", 200), ("inspector", 403)],
+)
+def test_who_loads_by_it_gets_the_paper_from_page_and_api(
+    client: Client, small_week: SmallWeek, two_days: TwoDays, role: str, status: int
+) -> None:
+    client.force_login(railway.person(role, small_week.territory))
+    for address in ("/plans/{}/load-out/paper/", "/api/plans/{}/load-out/paper/"):
+        answer = client.get(address.format(two_days.plan.pk) + "?day=2026-03-02")
+        assert answer.status_code == status
+        if status == 200:
+            assert answer.headers["Content-Type"] == "application/pdf"
+            assert pages(answer.content) == 1
+
+
+def test_the_paper_of_another_territory_does_not_exist(client: Client, two_days: TwoDays) -> None:
+    client.force_login(railway.person("welder", railway.territory()))
+    assert client.get(f"/plans/{two_days.plan.pk}/load-out/paper/").status_code == 404
