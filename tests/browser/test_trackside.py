@@ -317,3 +317,21 @@ def test_the_phone_calls_the_track_restored_only_when_it_is_proved(
     ]  # fmt: skip
     address = f"/api/job-sheets/{sheet.number}/work/"
     assert page.evaluate(TRACK_NOW, [address, events]) == state
+
+
+def test_a_job_broken_off_before_the_first_cut_is_handed_back_from_the_phone(enter: Enter) -> None:
+    here, sheet = issued()
+    page = opened(enter, here, sheet)
+    begin(page)
+    page.get_by_text("Work has to stop").click()
+    page.get_by_label("Why work stops").fill("Thunderstorm")
+    page.get_by_role("button", name="Break the job off").click()
+    expect(page.get_by_role("heading", name="Broken off at")).to_be_visible()
+    page.get_by_label("Speed over the turnout").fill("class speed")
+    page.get_by_label("Qualified person who said so").fill("Ada Lund")
+    page.get_by_role("button", name="Handed back now").click()
+    expect(page.get_by_role("heading", name="Handed back at")).to_be_visible()
+    at_the_office(page)
+    back = FieldEvent.objects.get(sheet=sheet, kind="handed_back")
+    assert (back.data["state"], "speed_kmh" in back.data) == ("as_found", False)
+    assert FieldEvent.objects.get(sheet=sheet, kind="broken_off").data["state"] == "as_found"

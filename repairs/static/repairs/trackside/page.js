@@ -116,7 +116,7 @@
   function card() {
     if (at.job.withdrawn) return withdrawn();
     if (at.state.handedBack) return ended("Handed back", at.state.handedBack);
-    if (at.state.brokenOff) return ended("Broken off", at.state.brokenOff);
+    if (at.state.brokenOff) return brokenOff(at.state.brokenOff);
     if (!at.state.started) return steps.begin(at);
     return at.state.current ? steps.stage(at) : handBack();
   }
@@ -130,10 +130,16 @@
   const ended = (title, one) => el("div", {}, el("h2", {}, `${title} at ${words.clock(one.at)}`),
     el("p", {}, "What is still to be written down can be added below. The record is signed in the office or where there is signal."));
 
+  /* Work has stopped, and the track still has to go back, unless it is open. */
+  const brokenOff = (one) => el("div", {}, ended("Broken off", one),
+    records.trackNow(at) === "never"
+      ? el("p", { class: "fault" }, "The track is open and cannot go back: it stays closed to traffic. Call the supervisor.")
+      : handBack());
+
   function handBack() {
     const speed = steps.field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
     const who = steps.field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
-    const whole = records.trackNow(at) === "restored";
+    const whole = ["restored", "as_found"].includes(records.trackNow(at));
     return el("div", {}, el("h2", {}, "Hand the track back"),
       whole ? null : el("p", { class: "fault" }, "Not proved: a reading is missing or past its limit, or the penetrant test is not clean. The track goes back only at the speed a qualified person sets."),
       el("p", { class: "help" }, "Everything clear, protection removed by the railway's own rules, and a qualified person has said at what speed."),
