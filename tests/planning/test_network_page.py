@@ -21,7 +21,7 @@ from turnouts.models import LongRun, Person, Territory
 from turnouts.services.runs import carry_out
 
 WEEK = Week(MONDAY)
-ADDRESS = f"/network/{MONDAY}/"
+ADDRESS = f"/weeks/{MONDAY}/"
 
 
 @pytest.fixture
