@@ -3,6 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
+from repairs.paper.review import review_paper
 from repairs.services import field_watch
 from repairs.services.cooling import TASK as COOLING_TASK
 from repairs.services.cooling import carry_out_cooling_fit
@@ -20,6 +21,8 @@ from repairs.services.queue import (
     carry_out_renewal,
     carry_out_triage,
 )
+from repairs.services.review_runs import TASK as REVIEW_TASK
+from repairs.services.review_runs import carry_out_review
 from repairs.services.rule_preview import PREVIEW_TASK, carry_out_preview
 from turnouts.services.runs import carry_out
 
@@ -58,6 +61,12 @@ def other_ways(run_id: int) -> None:
 def cooling_fit(run_id: int) -> None:
     """Fit cooling coefficients to signed records, for the run of this id."""
     carry_out(run_id=run_id, work=carry_out_cooling_fit)
+
+
+@shared_task(name=REVIEW_TASK)
+def review(run_id: int) -> None:
+    """Gather and set the review for the run of this id."""
+    carry_out(run_id=run_id, work=lambda run, tell: carry_out_review(run, tell, review_paper))
 
 
 @shared_task(name=RENEWAL_TASK)

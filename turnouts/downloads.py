@@ -7,6 +7,7 @@ from turnouts.models import ExportFile
 _TYPES = {
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     "zip": "application/zip",
+    "pdf": "application/pdf",
 }
 
 

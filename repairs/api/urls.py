@@ -12,6 +12,7 @@ from repairs.api import (
     overrules,
     procedures,
     questions,
+    reviews,
     rule_sets,
     rules,
     running,
@@ -29,6 +30,7 @@ router.register("rule-sets", rule_sets.RuleSetChangeViewSet, basename="rule-set-
 router.register("procedures", procedures.ProcedureViewSet, basename="procedure")
 router.register("procedure-editions", procedures.EditionViewSet)
 router.register("lance-cooling", lance.LanceCoolingViewSet)
+router.register("reviews", reviews.ReviewViewSet, basename="review")
 router.register("jobs", views.JobViewSet)
 router.register("estimates", views.EstimateViewSet)
 router.register("job-sheets", views.JobSheetViewSet)

@@ -12,7 +12,9 @@ from playwright.sync_api import Page
 
 from planning.models import WeekPlan
 from repairs.models import JobSheet, RepairJob
+from repairs.paper.review import review_paper
 from repairs.services.certificates import add_proof_picture
+from repairs.services.review_runs import carry_out_review, request_review
 from tests import railway
 from tests.browser.conftest import Enter
 from tests.browser.district import District, district
@@ -30,6 +32,7 @@ from turnouts.models import (
     ShopVisit,
 )
 from turnouts.services.photographs import add_photograph
+from turnouts.services.runs import carry_out
 
 SCREENS: dict[str, Role | None] = {
     "login": None,
@@ -39,6 +42,7 @@ SCREENS: dict[str, Role | None] = {
     "move-job": Role.SUPERVISOR,
     "compare-plans": Role.SUPERVISOR,
     "ask-week-what-if": Role.SUPERVISOR,
+    "network-week": Role.SUPERVISOR,
     "week-what-if": Role.SUPERVISOR,
     "load-out": Role.WELDER,
     "crew-calendars": Role.WELDER,
@@ -76,12 +80,15 @@ SCREENS: dict[str, Role | None] = {
     "inspection": Role.INSPECTOR,
     "components": Role.ENGINEER,
     "component": Role.ENGINEER,
+    "reviews": Role.ENGINEER,
+    "review": Role.ENGINEER,
     "network": Role.SUPERVISOR,
     "families": Role.ENGINEER,
     "repeat-offenders": Role.ENGINEER,
     "early-warnings": Role.ENGINEER,
     "component-why": Role.ENGINEER,
     "weld-or-replace": Role.ENGINEER,
+    "forecast-record": Role.ENGINEER,
     "component-remove": Role.ENGINEER,
     "component-to-shop": Role.ENGINEER,
     "component-from-shop": Role.ENGINEER,
@@ -119,11 +126,13 @@ NO_SCREEN = {
     "photograph": "a picture",
     "export-file": "a file",
     "job-sheet-paper": "a PDF",
+    "load-out-paper": "a PDF",
     "trackside-worker": "a script",
     "job-sheet-record-file": "a file",
     "job-sheet-record-paper": "a PDF",
     "forecasts-csv": "a file",
     "component-wear-csv": "a file",
+    "review-file": "a PDF",
     "network-csv": "a file",
     "families-looks-csv": "a file",
     "families-steps-csv": "a file",
@@ -131,6 +140,7 @@ NO_SCREEN = {
     "repeat-pareto-csv": "a file",
     "early-warnings-csv": "a file",
     "look-ahead": "posted",
+    "forecast-record-csv": "a file",
     "weld-or-replace-csv": "a file",
     "break-even-csv": "a file",
     "component-defects-csv": "a file",
@@ -151,6 +161,8 @@ NO_SCREEN = {
     "defect-confirm": "posted",
     "job-ways": "posted",
     "fit-cooling": "posted",
+    "propose-cooling": "posted",
+    "answer-cooling": "posted",
     "job-estimate": "posted",
     "ask-for-plan": "posted",
     "place-job": "posted",
@@ -161,6 +173,8 @@ NO_SCREEN = {
     "crew-feed": "a calendar, for phones",
     "publish-plan": "posted",
     "draft-week-what-if": "posted",
+    "ask-for-network": "posted",
+    "this-network": "leads on",
     "logout": "posted",
     "health-live": "for the container",
     "health-ready": "for the container",
@@ -269,6 +283,20 @@ def _spare(in_shop: bool) -> Component:
     return frog
 
 
+def _reviewed(here: District) -> LongRun:
+    """A review that is ready."""
+    run = request_review(
+        by=here.people[Role.ENGINEER],
+        territory=here.territory,
+        since=railway.VISIT.date() - timedelta(days=365),
+        until=railway.VISIT.date(),
+        request_key="looked-at",
+    )
+    return carry_out(
+        run_id=run.pk, work=lambda one, tell: carry_out_review(one, tell, review_paper)
+    )
+
+
 def _with_bad_rows(here: District) -> LongRun:
     """A look at a file with one row that can be taken and two that cannot."""
     sheets = spalled_points(here)
@@ -289,6 +317,7 @@ def addresses(here: District) -> dict[str, str]:
         "compare-plans": [here.territory.code, here.monday],
         "load-out": [plan.pk],
         "ask-week-what-if": [plan.pk],
+        "network-week": [here.monday],
         "week-what-if": [asked_about(plan).pk],
         "defect": [spall.reference],
         "defect-record": [spall.reference],
@@ -314,6 +343,7 @@ def addresses(here: District) -> dict[str, str]:
         "component-from-shop": [_spare(in_shop=True).serial],
         "import-run": [_with_bad_rows(here).pk],
         "export-run": [taken_out(here.people[Role.INSPECTOR]).pk],
+        "review": [_reviewed(here).pk],
         "person": [here.people[Role.WELDER].username],
     }
     at_a_turnout = ("turnout", "turnout-change", "install", "report")

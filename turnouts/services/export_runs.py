@@ -64,21 +64,20 @@ def _work(run: LongRun, progress: Progress) -> dict[str, Any]:
             units=UnitPreference(**run.asked["units"]),
             progress=progress,
         )
-        kept = _keep(run, held)
+        name = f"records-{timezone.localdate()}.{run.asked['form']}"
+        kept = keep_file(run=run, name=name, held=held)
     sheets = [{"name": name, "rows": count} for name, count in rows.items()]
     return {"name": kept.name, "bytes": kept.content.size, "sheets": sheets}
 
 
-def _keep(run: LongRun, held: IO[bytes]) -> ExportFile:
-    """The file, instead of one by a worker that died before it could say so."""
+def keep_file(*, run: LongRun, name: str, held: IO[bytes]) -> ExportFile:
+    """The file of a run, instead of one by a worker that died before it could say so."""
     _take_away(ExportFile.objects.filter(run=run))
-    now = timezone.now()
-    name = f"records-{timezone.localdate(now)}.{run.asked['form']}"
     return ExportFile.objects.create(
         run=run,
         name=name,
         content=File(held, name),
-        made_at=now,
+        made_at=timezone.now(),
         grants=_grants(run.requested_by),
     )
 
