@@ -95,6 +95,8 @@ def fitted(table: Table, kept: Flags) -> tuple[Floats, Floats]:
 
 def medians(values: Floats, used: Flags) -> Floats:
     """Medians along the last axis over the used places; 0 where there is none."""
+    if values.shape[-1] == 0:  # a run just begun, with nothing read since
+        return np.zeros(values.shape[:-1])
     ordered = np.sort(np.where(used, values, np.inf), axis=-1)
     n = used.sum(axis=-1)
     last = values.shape[-1] - 1

@@ -60,6 +60,15 @@ def test_without_like_components_three_readings_say_nothing_and_four_do() -> Non
     assert wear(run("A", 0.1, 4, 1), [], [LIMIT]).like_runs == 0
 
 
+def test_a_run_that_has_just_begun_wears_as_its_like_do() -> None:
+    family = family_beside(like(), 0.1)
+    assert not isinstance(family, NotEnough)
+    begun = wear_of(Run("new", 44.0, ()), family, [], NOW, least_sd=0.1)
+    assert isinstance(begun, Wear)
+    assert begun.used == 0
+    assert begun.line.rate == pytest.approx(float(family.mean[1]))
+
+
 def test_the_line_counts_from_the_last_repair() -> None:
     since_repair = run("A", 0.1, 12, 1, began=30.0)
     found = read(since_repair, [], [LIMIT], Now(72.0, NOW.today, 20.0), least_sd=0.1)
