@@ -9,7 +9,7 @@ class RepairsConfig(AppConfig):
         from repairs import life_events
         from repairs.services.holding import held_at
         from repairs.services.import_sheets import QUALIFICATIONS
-        from repairs.services.inspections import wanted_at
+        from repairs.services.inspections import wanted_at_each
         from repairs.services.wear_limits import limits_where_they_stand
         from repairs.services.weld_records import recorded_passes
         from turnouts import (
@@ -48,7 +48,7 @@ class RepairsConfig(AppConfig):
             life_events.records,
         ):
             lifeline.add_provider(provider)
-        inspections_wanted.add_provider(wanted_at)
+        inspections_wanted.add_provider(wanted_at_each)
         what_holds.add_provider(held_at)
         wear_limits.add_provider(limits_where_they_stand)
         weld_records.add_provider(recorded_passes)

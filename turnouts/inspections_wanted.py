@@ -3,7 +3,8 @@
 It is set in that app's ``AppConfig.ready``; this module knows none of the rules.
 """
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -29,7 +30,7 @@ class Wanted:
     text_not_read: str = ""
 
 
-Provider = Callable[[Turnout, date], Sequence[Wanted]]
+Provider = Callable[[Sequence[Turnout], date], Mapping[int, Sequence[Wanted]]]
 
 _providers: list[Provider] = []
 
@@ -41,6 +42,16 @@ def add_provider(provider: Provider) -> None:
 
 
 def inspections_wanted(turnout: Turnout, on: date) -> list[Wanted]:
-    """What every provider says, overdue first, then by the day."""
-    said = [one for provider in _providers for one in provider(turnout, on)]
-    return sorted(said, key=lambda one: (not one.overdue, one.due_on or date.min))
+    """What every provider says of a turnout, overdue first, then by the day."""
+    return inspections_wanted_at_each([turnout], on)[turnout.pk]
+
+
+def inspections_wanted_at_each(turnouts: Sequence[Turnout], on: date) -> dict[int, list[Wanted]]:
+    """The same of many by their ids; the turnouts come ``with_place``."""
+    said: dict[int, list[Wanted]] = defaultdict(list)
+    for provider in _providers:
+        for turnout, wanted in provider(turnouts, on).items():
+            said[turnout] += wanted
+    for wanted in said.values():
+        wanted.sort(key=lambda one: (not one.overdue, one.due_on or date.min))
+    return said

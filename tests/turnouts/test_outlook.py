@@ -89,12 +89,36 @@ def near_its_limit(spot: Turnout, last: str = "9.2") -> Component:
 
 
 def test_a_tread_that_reaches_its_limit_before_the_next_look_is_warned_of(spot: Turnout) -> None:
-    frog = near_its_limit(spot, "9.3")
+    frog = near_its_limit(spot, "9.4")
     assert night().warned == 1
     warned = EarlyWarning.objects.get()
     assert warned.component == frog
     assert warned.clause == "49 CFR 213.137(c)"
+    assert warned.next_look_on == date(2026, 4, 2)  # a month after the visit, 213.235(a)
+    assert warned.look_by.startswith("49 CFR 213.235")
+    assert 0.1 < warned.chance_now < warned.chance < 0.9
+
+
+def test_an_inspection_that_is_overdue_makes_no_new_warning_every_night(spot: Turnout) -> None:
+    near_its_limit(spot, "9.4")
+    for days in (5, 6, 7):
+        night(TODAY + timedelta(days=days))
+    warned = EarlyWarning.objects.get()
+    assert (warned.made_on, warned.stands_on) == (
+        TODAY + timedelta(days=5),
+        TODAY + timedelta(days=7),
+    )
+
+
+def test_where_no_rule_asks_for_an_inspection_it_is_the_usual_gap(
+    spot: Turnout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("turnouts.inspections_wanted._providers", [])
+    near_its_limit(spot, "9.3")
+    night()
+    warned = EarlyWarning.objects.get()
     assert warned.next_look_on == (railway.VISIT + timedelta(days=91)).date()
+    assert warned.look_by == ""
     assert warned.chance > 0.5 > warned.chance_now
 
 
@@ -105,7 +129,7 @@ def test_one_that_will_not_is_not(spot: Turnout) -> None:
 
 
 def test_a_forecast_is_kept_as_it_was_first_made(spot: Turnout) -> None:
-    near_its_limit(spot, "9.3")
+    near_its_limit(spot, "9.4")
     night()
     first = EarlyWarning.objects.get()
     night(TODAY + timedelta(days=3))
@@ -115,17 +139,17 @@ def test_a_forecast_is_kept_as_it_was_first_made(spot: Turnout) -> None:
 
 
 def test_a_new_reading_makes_a_new_forecast_and_the_old_one_stays(spot: Turnout) -> None:
-    frog = near_its_limit(spot, "9.3")
+    frog = near_its_limit(spot, "9.4")
     night()
     visit = railway.inspection(spot, inspected_at=railway.VISIT + timedelta(days=60))
-    railway.measurement(visit, Quantity.TREAD_WEAR, "9.4", frog)
+    railway.measurement(visit, Quantity.TREAD_WEAR, "9.5", frog)
     night(TODAY + timedelta(days=40))
     assert EarlyWarning.objects.count() == 2
     assert EarlyWarning.objects.filter(stands_on=TODAY).count() == 1
 
 
 def test_the_night_is_a_run_once_a_day_by_somebody_without_rights(spot: Turnout) -> None:
-    near_its_limit(spot, "9.3")
+    near_its_limit(spot, "9.4")
     run = look_ahead_tonight(at=timezone.now())
     assert look_ahead_tonight(at=timezone.now()) == run
     carry_out(run_id=run.pk, work=carry_out_outlook)
@@ -139,7 +163,7 @@ def test_the_night_is_a_run_once_a_day_by_somebody_without_rights(spot: Turnout)
 def looked(spot: Turnout) -> Component:
     """A bad frog among good ones, and a tread near its limit, after a night."""
     bad, *_ = frogs(spot, [15] + [1] * 11)
-    near_its_limit(spot, "9.3")
+    near_its_limit(spot, "9.4")
     night()
     return bad
 

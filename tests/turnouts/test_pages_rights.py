@@ -42,6 +42,8 @@ PAGES: dict[str, Action] = {
     "repeat-pareto-csv": SEE,
     "early-warnings": SEE,
     "look-ahead": Action.ESTIMATE,
+    "forecast-record": SEE,
+    "forecast-record-csv": SEE,
     "early-warnings-csv": SEE,
     "component-wear-csv": SEE,
     "component-defects-csv": SEE,

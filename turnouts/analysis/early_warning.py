@@ -21,6 +21,7 @@ from turnouts.analysis.wear.family import (
     usual_scatter,
 )
 from turnouts.analysis.wear.limits import Limit
+from turnouts.analysis.wear.line import Line
 from turnouts.analysis.wear.resistant import Lines, resistant
 from turnouts.analysis.wear.runs import Flags, Floats, Run, Table, table_of
 
@@ -67,15 +68,26 @@ class Warned:
 
 
 @dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What was foreseen of one run: its line, and the readings it rests on."""
+
+    key: str
+    line: Line
+    readings: int
+
+
+@dataclass(frozen=True, slots=True)
 class Night:
     """One look through: the warnings, likeliest first, what was looked at, and what could not be.
 
+    ``foreseen`` is of every run looked at, so that it can be held against what comes.
     ``expected`` is the sum of all chances: about so many will reach their limit, warned of or not.
     """
 
     warnings: tuple[Warned, ...]
     looked_at: int
     not_enough: tuple[str, ...]
+    foreseen: tuple[Foreseen, ...]
     expected: float
     sentence: str
 
@@ -102,20 +114,23 @@ def look_ahead(
         gone[name].append(run)
     warnings: list[Warned] = []
     left_out: list[str] = []
+    foreseen: list[Foreseen] = []
     expected = 0.0
     for name, members in present.items():
-        chances, told, unknown = _one_family(members, gone[name], least_sd, raised_from)
+        chances, told, unknown, lines = _one_family(members, gone[name], least_sd, raised_from)
         warnings += told
         left_out += unknown
+        foreseen += lines
         expected += chances
     ordered = sorted(warnings, key=lambda w: (-w.chance_by_next_look, w.key))
     looked = sum(len(members) for members in present.values()) - len(left_out)
-    return Night(tuple(ordered), looked, tuple(left_out), expected, _sentence(ordered, looked))
+    said = _sentence(ordered, looked)
+    return Night(tuple(ordered), looked, tuple(left_out), tuple(foreseen), expected, said)
 
 
 def _one_family(
     members: list[Watched], gone: list[Run], least_sd: float, raised_from: float
-) -> tuple[float, list[Warned], list[str]]:
+) -> tuple[float, list[Warned], list[str], list[Foreseen]]:
     table = table_of([*(m.run for m in members), *gone])
     known = usual_scatter(table, least_sd)
     kept = resistant(table, least_sd, known).kept
@@ -135,16 +150,28 @@ def _one_family(
         for n, row in enumerate(rows)
         if later[n] >= raised_from
     ]
-    return float(later.sum()), told, unknown
+    foreseen = [
+        Foreseen(members[row].run.key, _line(lines, int(row)), int(kept[row].sum())) for row in rows
+    ]
+    return float(later.sum()), told, unknown, foreseen
 
 
-_Rows = tuple[Floats, Floats, Floats]
-"""Level and rate of each row, their covariances, and degrees of freedom."""
+_Rows = tuple[Floats, Floats, Floats, Floats]
+"""Level and rate of each row, their covariances, degrees of freedom, and scatter of a reading."""
+
+
+def _line(lines: _Rows, row: int) -> Line:
+    means, covariances, degrees, sds = (each[row] for each in lines)
+    (v00, v01), (_, v11) = covariances.tolist()
+    return Line(
+        float(means[0]), float(means[1]), ((v00, v01), (v01, v11)), float(sds), float(degrees)
+    )
 
 
 def _leaning(table: Table, kept: Flags, family: Family) -> _Rows:
     means, covariances = posteriors(family, table, kept)
-    return means, covariances, np.full(len(means), float(family.degrees))
+    every = np.ones(len(means))
+    return means, covariances, every * family.degrees, every * family.sd
 
 
 def _alone(table: Table, own: Lines, least_sd: float) -> _Rows:
@@ -152,14 +179,15 @@ def _alone(table: Table, own: Lines, least_sd: float) -> _Rows:
     precision = sums_of(table, own.kept, 1.0).xx / np.maximum(own.sds, least_sd)[:, None, None] ** 2
     covariances = np.linalg.inv(precision + np.eye(2) * 1e-9)
     means = np.stack([own.levels, own.rates], axis=-1)
-    return means, covariances, np.maximum(own.kept.sum(axis=1) - 2.0, 1.0)
+    degrees = np.maximum(own.kept.sum(axis=1) - 2.0, 1.0)
+    return means, covariances, degrees, np.maximum(own.sds, least_sd)
 
 
 def _chances(
     members: list[Watched], lines: _Rows, rows: npt.NDArray[np.int64]
 ) -> tuple[Floats, Floats, Floats]:
     """Chances that the limit is reached now and by the next look, and the level then."""
-    means, covariances, degrees = (each[rows] for each in lines)
+    means, covariances, degrees, _ = (each[rows] for each in lines)
     limits = np.array([m.limit.value for m in members])
     sign = np.array([1.0 if m.limit.rising else -1.0 for m in members])
     chances, levels = [], np.zeros(len(members))

@@ -11,13 +11,18 @@ from itertools import pairwise
 from math import exp, fsum, pi, sqrt
 from statistics import fmean
 
-from scipy.special import ndtr
+from scipy.special import ndtr, stdtr
 from scipy.stats import binomtest
 
 from turnouts.analysis.evidence import NotEnough
+from turnouts.analysis.wear.limits import Limit
+from turnouts.analysis.wear.line import Line
 
 ENOUGH = 5
 """Forecasts under which nothing is said: any share would be chance (as for times of jobs)."""
+
+PROMISE = 0.95
+"""Chance that the interval of a next reading promises."""
 
 CONFIDENCE = 0.95
 BINS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
@@ -49,6 +54,26 @@ class ChanceForecast:
     def __post_init__(self) -> None:
         if not 0 <= self.chance <= 1:
             raise ValueError(f"{self.reference}: a chance lies between 0 and 1.")
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """What a kept line had said of a reading that came later: its interval of ``PROMISE``, and the
+    chance that the reading is past the limit; ``None`` without a limit."""
+
+    low: float
+    high: float
+    chance: float | None
+
+
+def met(line: Line, since_mgt: float, limit: Limit | None) -> Met:
+    """What a line says of the next reading, scatter counted, so much tonnage after its reset."""
+    band = line.band(since_mgt, PROMISE)
+    if limit is None:
+        return Met(band.low, band.high, None)
+    spread = (line.error_at(since_mgt) ** 2 + line.sd**2) ** 0.5
+    above = float(stdtr(line.degrees, (band.middle - limit.value) / spread))
+    return Met(band.low, band.high, above if limit.rising else 1 - above)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,8 @@ for name, endpoint in (
     ("family-comparisons", families.FamilyComparisonViewSet),
     ("repeat-offenders", outlook.RepeatOffenderViewSet),
     ("early-warnings", outlook.EarlyWarningViewSet),
+    ("wear-forecasts", outlook.WearForecastViewSet),
+    ("forecast-record", outlook.ForecastRecordViewSet),
     ("inspections", views.InspectionViewSet),
     ("defects", views.DefectViewSet),
     ("imports", runs.ImportViewSet),

@@ -2,6 +2,7 @@ from turnouts.models.answers import KeptAnswer
 from turnouts.models.components import Component, Installation, ShopVisit
 from turnouts.models.defects import Defect, DefectStep, Photograph
 from turnouts.models.families import FamilyComparison
+from turnouts.models.forecasts import ForecastRecord, WearForecast
 from turnouts.models.inspections import Inspection, Instrument, Measurement
 from turnouts.models.outlook import ComponentRank, EarlyWarning, FamilyFigures
 from turnouts.models.people import Person, RoleGrant
@@ -18,6 +19,7 @@ __all__ = [
     "ExportFile",
     "FamilyComparison",
     "FamilyFigures",
+    "ForecastRecord",
     "ImportFile",
     "Inspection",
     "Installation",
@@ -36,4 +38,5 @@ __all__ = [
     "TrackClass",
     "Traffic",
     "Turnout",
+    "WearForecast",
 ]

@@ -46,7 +46,8 @@ class EarlyWarning(models.Model):
     """A forecast that a limit is reached before the next look, as it was first made.
 
     It is never altered but for ``stands_on``, the last night that came to warn of the same; so the
-    record of the forecasts can be held against what came. Lengths in mm.
+    record of the forecasts can be held against what came. Lengths in mm. ``look_by`` is the clause
+    that asks for the next look, empty where it is the usual gap of the readings.
     """
 
     component = models.ForeignKey(Component, on_delete=models.PROTECT, related_name="warnings")
@@ -58,6 +59,7 @@ class EarlyWarning(models.Model):
     limit_mm = models.DecimalField(**EXACT)
     least = models.BooleanField()
     next_look_on = models.DateField()
+    look_by = models.CharField(max_length=160, blank=True, default="")
     chance_now = models.FloatField()
     chance = models.FloatField()
     level_mm = models.FloatField()

@@ -26,7 +26,7 @@ REPEAT_COLUMNS = ("component", "turnout", "family", "events", "expected", "relat
                   "low_90", "high_90", "chance_worse", "chance_twice", "made_on")  # fmt: skip
 PARETO_COLUMNS = ("of", "name", "defects", "share", "share_so_far")
 WARNING_COLUMNS = ("component", "turnout", "quantity", "route", "clause", "limit_mm", "next_look",
-                   "chance_now", "chance", "made_on")  # fmt: skip
+                   "look_by", "chance_now", "chance", "made_on")  # fmt: skip
 GRID = 24
 HIGHEST_RATIO = 6.0
 """Where the funnel's picture ends; a component above it is drawn at its edge."""
@@ -199,6 +199,7 @@ def warnings_csv(request: Asked) -> HttpResponse:
             row.clause,
             f"{row.limit_mm.normalize():f}",
             f"{row.next_look_on}",
+            row.look_by or "usual gap",
             f"{row.chance_now:.3f}",
             f"{row.chance:.3f}",
             f"{row.made_on}",

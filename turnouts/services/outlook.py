@@ -4,12 +4,9 @@ that are reached before a look.
 Family by family (kind, design, steel), so that memory does not grow with the railway.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from itertools import pairwise
-from statistics import median
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
@@ -17,11 +14,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from turnouts.access import Action, require
-from turnouts.analysis.early_warning import Night, Warned, Watched, look_ahead
+from turnouts.analysis.early_warning import Night, Warned, look_ahead
 from turnouts.analysis.evidence import NotEnough
 from turnouts.analysis.ranking.offenders import Observed, rank
-from turnouts.analysis.wear.limits import Limit
-from turnouts.analysis.wear.runs import Run
 from turnouts.models import (
     Component,
     ComponentRank,
@@ -30,22 +25,19 @@ from turnouts.models import (
     Installation,
     LongRun,
     Person,
-    Turnout,
 )
 from turnouts.services.component_file import standing_at, with_history
-from turnouts.services.component_rows import Life, Place, Taken, lives_of, records_begin
+from turnouts.services.component_rows import Life, lives_of, records_begin
 from turnouts.services.family_figures import keep, work_out
+from turnouts.services.forecasts import keep_forecasts, renew_record, settle_forecasts
 from turnouts.services.runs import Progress, start_run
-from turnouts.wear_limits import WearLimit, wear_limits
+from turnouts.services.watching import Series, watch
 
 TASK = "turnouts.look_ahead"
 KIND = "look ahead"
 
 LEAST_SD_MM = 0.1
 """Scatter below which no reading is trusted (assumed: half of what a gauge in track can tell)."""
-
-FIRST_LOOK_DAYS = 31
-"""Days to the next look at what was read only once: the month of 49 CFR 213.235(a)."""
 
 Family = tuple[str, str, str]
 
@@ -57,21 +49,11 @@ class Tally:
     ranked: int = 0
     warned: int = 0
     looked_at: int = 0
+    forecasts_kept: int = 0
+    forecasts_met: int = 0
     not_enough: int = 0
     without_tonnage: int = 0
     families_too_small: list[str] = field(default_factory=list)
-
-
-@dataclass(frozen=True)
-class _Series:
-    """One watched length of one component with the limit it is held against."""
-
-    life: Life
-    turnout: Turnout
-    place: Place
-    taken: Sequence[Taken]
-    limit: WearLimit
-    next_look_on: date
 
 
 def look_ahead_tonight(*, at: datetime) -> LongRun:
@@ -133,6 +115,7 @@ def renew_outlook(*, on: date, progress: Progress) -> Tally:
         )
         _warn(lives, on, tally)
         progress(done + 1, len(families), f"Looked at {_named(family)}")
+    renew_record(on)
     return tally
 
 
@@ -180,8 +163,10 @@ def _rank(named: str, lives: Sequence[Life], begins: date | None, on: date, tall
 
 
 def _warn(lives: Sequence[Life], on: date, tally: Tally) -> None:
-    series, watched, past = _watched(lives, on)
+    series, watched, past = watch(lives, on)
     night: Night = look_ahead(watched, past, least_sd=LEAST_SD_MM)
+    tally.forecasts_met += settle_forecasts(lives)
+    tally.forecasts_kept += keep_forecasts(series, night.foreseen, on, timezone.localdate())
     tally.looked_at += night.looked_at
     tally.not_enough += len(night.not_enough)
     tally.warned += len(night.warnings)
@@ -196,48 +181,7 @@ def _warn(lives: Sequence[Life], on: date, tally: Tally) -> None:
     )  # fmt: skip
 
 
-def _watched(
-    lives: Sequence[Life], on: date
-) -> tuple[dict[str, _Series], list[Watched], list[tuple[str, Run]]]:
-    """Every length with a limit, as the analysis watches it, and the finished runs of its like."""
-    places = [(life, standing_at(life.component)) for life in lives]
-    standing = [(life, turnout) for life, turnout in places if turnout is not None]
-    limits = wear_limits([(life.component, turnout) for life, turnout in standing], on)
-    series: dict[str, _Series] = {}
-    watched: list[Watched] = []
-    past: list[tuple[str, Run]] = []
-    for life, turnout in standing:
-        by_quantity = defaultdict(list)
-        for limit in limits.get(life.component.pk, []):
-            by_quantity[limit.quantity].append(limit)
-        for place, taken in life.readings.items():
-            *earlier, run = life.runs(place)
-            for limit in by_quantity[place[0]] if run.readings else []:
-                one = _Series(life, turnout, place, taken, limit, next_look(taken))
-                key = f"{run.key}/{limit.clause}/{limit.mm}"
-                family = f"{place[0]}/{place[1]}/{place[2]}/{limit.clause}"
-                series[key] = one
-                watched.append(_watch(one, Run(key, run.began_mgt, run.readings), family, on))
-                past += [(family, gone) for gone in earlier if gone.readings]
-    return series, watched, past
-
-
-def _watch(one: _Series, run: Run, family: str, on: date) -> Watched:
-    clock = one.life.clock
-    now = clock.at(on + timedelta(days=1)) or 0.0
-    then = clock.at(max(one.next_look_on, on) + timedelta(days=1)) or 0.0
-    limit = Limit(float(one.limit.mm), not one.limit.least, one.limit.clause)
-    return Watched(run, family, limit, now, then)
-
-
-def next_look(taken: Sequence[Taken]) -> date:
-    """The day it is measured again if it goes on as until now; it may have passed already."""
-    days = sorted({timezone.localdate(one.at) for one in taken})
-    gaps = [(later - earlier).days for earlier, later in pairwise(days)]
-    return days[-1] + timedelta(days=int(median(gaps)) if gaps else FIRST_LOOK_DAYS)
-
-
-def _row(one: _Series, warned: Warned, on: date) -> EarlyWarning:
+def _row(one: Series, warned: Warned, on: date) -> EarlyWarning:
     quantity, route, behind = one.place
     return EarlyWarning(
         component=one.life.component,
@@ -249,6 +193,7 @@ def _row(one: _Series, warned: Warned, on: date) -> EarlyWarning:
         limit_mm=one.limit.mm,
         least=one.limit.least,
         next_look_on=one.next_look_on,
+        look_by=one.look_by,
         chance_now=warned.chance_now,
         chance=warned.chance_by_next_look,
         level_mm=warned.level_at_next_look,

@@ -73,3 +73,10 @@ def give_or_take(context: dict[str, Any], row: Measurement) -> str:
         return "not noted"
     unit = preference_of(context).unit_of(QUANTITY_DIMENSION[Quantity(row.quantity)])
     return f"± {float(row.uncertainty) / float(unit.factor):.2g} {unit.shown or unit.symbol}"
+
+
+@register.simple_tag(takes_context=True)
+def about_length(context: dict[str, Any], mm: float) -> str:
+    """A length that was reckoned, to three figures, in the reader's unit; not for one measured."""
+    unit = preference_of(context).unit_of(Dimension.LENGTH)
+    return f"{mm / float(unit.factor):.3g} {unit.shown or unit.symbol}"

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
@@ -17,7 +18,10 @@ from turnouts.analysis.forecast_record import (
     crps_normal,
     interval_record,
     interval_score,
+    met,
 )
+from turnouts.analysis.wear.limits import Limit
+from turnouts.analysis.wear.line import line_of
 
 
 def intervals(held: int, missed: int) -> list[IntervalForecast]:
@@ -132,3 +136,24 @@ def test_what_cannot_be_a_forecast_is_refused() -> None:
     mixed = [*intervals(5, 0), IntervalForecast("x", 0, 1, 0.5, 0)]
     with pytest.raises(ValueError, match="one promised chance"):
         interval_record(mixed)
+
+
+def test_what_a_line_had_said_is_statsmodels_prediction_interval() -> None:
+    """Level 1, rate 0.1 a MGT with scatter 0.2; the next reading at 55 MGT."""
+    at = np.linspace(1, 40, 12)
+    values = 1 + 0.1 * at + np.random.default_rng(3).normal(0, 0.2, 12)
+    said = met(line_of(at, values, 1e-6), 55.0, None)
+    fit = sm.OLS(values, sm.add_constant(at)).fit()
+    low, high = fit.get_prediction([[1.0, 55.0]]).conf_int(obs=True, alpha=0.05)[0]
+    assert (said.low, said.high) == (pytest.approx(low), pytest.approx(high))
+    assert said.chance is None
+
+
+@pytest.mark.parametrize("rising", [True, False])
+def test_a_limit_on_the_edge_of_the_interval_is_passed_one_time_in_forty(rising: bool) -> None:
+    at = np.linspace(1, 40, 12)
+    values = 1 + 0.1 * at + np.random.default_rng(3).normal(0, 0.2, 12)
+    line = line_of(at, values, 1e-6)
+    edge = met(line, 55.0, None)
+    found = met(line, 55.0, Limit(edge.high if rising else edge.low, rising))
+    assert found.chance == pytest.approx(0.025)
