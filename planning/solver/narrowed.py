@@ -14,18 +14,26 @@ from dataclasses import dataclass
 
 from planning.solver.bound import Model, Relaxed, relax
 from planning.solver.columns import Columns
-from planning.solver.grow import FEW_BRANCHES, Priced, Pricer
-from planning.solver.improve import Order
+from planning.solver.dive import dive
+from planning.solver.grow import FEW_BRANCHES, MOST_BRANCHES, Priced, Pricer
+from planning.solver.improve import Improver, Order
 from planning.solver.master import Chosen, choose
 from planning.solver.run import Run
 from planning.solver.timing import Route
 from planning.solver.ways import Week
 
-_PRICING_SHARE = 0.5  # of the time
+_ROUGH_SHARE = 0.35  # of the time: then every branch is looked into, for a bound worth having
+_PRICING_SHARE = 0.5
+_LIFT_SHARE = 0.6
 _POOL_SHARE = 0.65
 _NEAR_SHARE = 0.75
 _EVEN_SHARES = 3  # a crew-day may list this many times its even share of the most
 _FEW_NEW = 20  # routes: with fewer in a round, more branches are tried
+_WIDE = 0.002  # of the bound: a gap so small is best closed by listing what lies in it
+_LIFT_ROUNDS = 3000
+_LIFT_HEAT = 0.05  # in mean values of a job
+_MORE_BRANCHES = 30
+_CLOSE = 2e-5  # of the bound: what is left of the gap is for the choice to close
 _LITTLE = 1e-6
 
 
@@ -38,17 +46,25 @@ class _State:
 
 
 def choose_narrowed(
-    run: Run, week: Week, start: Sequence[Order], value: float, met: Sequence[Order]
+    run: Run, week: Week, start: Sequence[Order], value: float, improver: Improver
 ) -> list[Route] | None:
-    """The best plan found, from a plan known (none: worth minus infinity); None when none is."""
+    """The best plan found, from a plan known (none: worth minus infinity); None when none is.
+
+    `improver` is the search that found it; what it has met is made use of, and it goes on.
+    """
     columns = Columns(run.ready, run.rows, week)
     pricer = Pricer(run.ready, week, columns)
-    pool = dict.fromkeys([*start, *met])
+    pool = dict.fromkeys([*start, *improver.met])
     state = _State(list(start), value)
     model, relaxed, priced = _converge(run, columns, pricer, pool, state)
     run.bound = None if priced is None else priced.bound
     run.tell("bound found")
-    _choose(run, week, list(pool), model, relaxed, state, _POOL_SHARE)
+    taken = dive(model, relaxed, lambda: run.past(_POOL_SHARE))
+    if taken is not None:
+        orders = list(pool)
+        _take(week, state, [orders[j] for j in taken])
+    if priced is not None and priced.bound - state.value > _WIDE * abs(priced.bound):
+        _lift(run, week, columns, improver, pool, state)
     run.value = max(run.value, state.value)
     near, outside = _near(run, pricer, priced, state)
     run.tell("routes listed")
@@ -79,11 +95,40 @@ def _converge(
         if best is None or priced.bound < best.bound:
             best = priced
         new = [order for order in priced.orders if order not in pool]
-        if run.past(_PRICING_SHARE) or (not new and priced.whole):
+        close = best.bound - relaxed.bound < _CLOSE * abs(best.bound)
+        if close or run.past(_PRICING_SHARE) or (not new and priced.whole):
             return model, relaxed, best
         pool.update(dict.fromkeys(new))
-        if len(new) < _FEW_NEW:
-            branches *= 8
+        if run.past(_ROUGH_SHARE):
+            branches = MOST_BRANCHES
+        elif len(new) < _FEW_NEW:
+            branches = min(branches * _MORE_BRANCHES, MOST_BRANCHES)
+
+
+def _take(week: Week, state: _State, orders: list[Order]) -> None:
+    """These routes for the state's, if they are worth more and `timing` allows each."""
+    worth = float(sum(week.visits.prize[list(ways)].sum() for _, ways in orders))
+    if worth > state.value and all(week.route(order) is not None for order in orders):
+        state.orders, state.value = orders, worth
+
+
+def _lift(
+    run: Run,
+    week: Week,
+    columns: Columns,
+    improver: Improver,
+    pool: dict[Order, None],
+    state: _State,
+) -> None:
+    """Search on from the plan, a little, and choose among all routes met."""
+    if state.value > -math.inf:
+        improver.load(state.orders)
+        improver.improve(lambda: run.past(_LIFT_SHARE), _LIFT_ROUNDS, _LIFT_HEAT)
+        _take(week, state, improver.routes)
+    pool.update(dict.fromkeys([*improver.met, *state.orders]))
+    orders = list(pool)
+    model = columns.model(orders)
+    _choose(run, week, orders, model, _relax(run, model, orders, state), state, _POOL_SHARE)
 
 
 def _relax(run: Run, model: Model, orders: Sequence[Order], state: _State) -> Relaxed:

@@ -91,7 +91,7 @@ def _choose(run: Run, search: Search, met: Improver, week: Week) -> Sequence[Rou
         routes = better if chosen.numbers is not None else start if search.sound else None
     else:
         known = [order for order in orders if order is not None]
-        routes = choose_narrowed(run, week, known, value, list(met.met))
+        routes = choose_narrowed(run, week, known, value, met)
     if routes is None:
         raise ProblemError((_LOCKS_FAIL,))
     run.value = max(run.value, sum(route.value for route in routes))
