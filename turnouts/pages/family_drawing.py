@@ -8,7 +8,7 @@ from turnouts.analysis.ranking.comparison import Look, Part
 from turnouts.pages.pictures import Tick, level_step
 from turnouts.pages.why_drawing import Axes, Drawing
 
-NAMES, RIGHT, WIDTH, ROW, TOP = 186, 20, 560, 26, 10
+NAMES, RIGHT, WIDTH, ROW, TOP = 162, 16, 440, 26, 10
 RATIO_TICKS = (0.1, 0.2, 0.5, 1, 2, 5, 10)
 
 
