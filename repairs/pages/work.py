@@ -1,6 +1,7 @@
 """The working page of a job sheet: made for the phone at the trackside, with or without signal."""
 
 import json
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 
@@ -28,6 +29,7 @@ SHELL = (
     "repairs/sheet.css",
     "repairs/trackside.css",
     "django_htmx/htmx-2.min.js",
+    "repairs/trackside/leaving.js",
     *(f"repairs/trackside/{name}.js" for name in SCRIPTS),
 )
 """What a sheet's pages are made of besides themselves."""
@@ -63,11 +65,13 @@ def worker(request: HttpRequest) -> HttpResponse:
 def _version(files: list[str]) -> str:
     """Changes with any file of the shell: by its hashed name, or where names have none, its text.
 
-    Production names carry a hash; the demo's do not.
+    Production names carry a hash; the demo's do not. A file is read again only when it has changed.
     """
-    digest = sha256("\n".join(files).encode())
-    for name in SHELL:
-        where = finders.find(name)
-        if where:
-            digest.update(Path(str(where)).read_bytes())
-    return digest.hexdigest()[:12]
+    found = (finders.find(name) for name in SHELL)
+    texts = (_text_digest(where, Path(where).stat().st_mtime_ns) for where in found if where)
+    return sha256("\n".join([*files, *texts]).encode()).hexdigest()[:12]
+
+
+@lru_cache(maxsize=2 * len(SHELL))
+def _text_digest(where: str, changed_ns: int) -> str:
+    return sha256(Path(where).read_bytes()).hexdigest()

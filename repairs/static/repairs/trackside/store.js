@@ -35,6 +35,7 @@ trackside.store = (() => {
 
   const put = (name, row) => within([name], "readwrite", ([store]) => { store.put(row); });
   const remove = (name, key) => within([name], "readwrite", ([store]) => { store.delete(key); });
+  const clear = (name) => within([name], "readwrite", ([store]) => { store.clear(); });
   const get = (name, key) => within([name], "readonly", ([store], answer) => {
     store.get(key).onsuccess = (found) => { answer.value = found.target.result; };
   });
@@ -62,10 +63,10 @@ trackside.store = (() => {
         phone.put(device);
         answer.value = { ...tap, id: crypto.randomUUID(), device: device.id, seq: device.seq };
         taps.put(answer.value);
-        if (photo) photos.put({ id: answer.value.id, sheet: tap.sheet, blob: photo, name: photo.name });
+        if (photo) photos.put({ id: answer.value.id, sheet: tap.sheet, person: tap.person, blob: photo, name: photo.name });
       };
     });
   }
 
-  return { put, remove, get, all, tapsOf, keepTap };
+  return { put, remove, clear, get, all, tapsOf, keepTap };
 })();
