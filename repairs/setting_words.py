@@ -59,8 +59,8 @@ GROUPS: dict[str, dict[str, str]] = {
         "penetrant_dwell_min": "Dwell",
         "developing_floor_min": "Developing, published least",
         "developing_min": "Developing",
-        "penetrant_cold_degc": "Colder than this the dwell is doubled",
-        "penetrant_hot_degc": "Hotter than this no penetrant",
+        "penetrant_cold_degc": "Dwell is doubled below",
+        "penetrant_hot_degc": "Not on steel hotter than",
     },
 }
 """Every setting under the heading where a welder would look for it, with its name in words."""
@@ -110,7 +110,15 @@ def said_on_sheet(kept: Mapping[str, Any], units: UnitPreference) -> dict[str, s
         name, value = str(kept["name"]), str(kept["value"])
         return {"name": name[:1].upper() + name[1:], "value": value, "standing": standing}
     value = _said(kept["value"], kept["unit"], units)
-    return {"name": NAMES[kept["key"]], "value": value, "standing": standing}
+    return {"name": _standing_alone(kept["key"]), "value": value, "standing": standing}
+
+
+def _standing_alone(key: str) -> str:
+    """A setting's name where no heading stands over it."""
+    name = NAMES[key]
+    if key in GROUPS["Penetrant test"]:
+        return f"Penetrant, {name[:1].lower()}{name[1:]}"
+    return name
 
 
 def short_standing(mark: str) -> str:

@@ -74,8 +74,8 @@ def test_settings_stand_in_the_units_of_whoever_prints_with_how_well_they_stand(
     # 1 in is 25.4 mm: 400 mm/min is 15.7 in/min; 52 degC is 125.6 degF.
     assert inches["Travel"]["value"] == "15.7 in/min"
     assert metric["Travel"]["value"] == "400 mm/min"
-    assert inches["Hotter than this no penetrant"]["value"].startswith("125.6")
-    assert metric["Hotter than this no penetrant"]["value"].startswith("52")
+    assert inches["Penetrant, not on steel hotter than"]["value"].startswith("125.6")
+    assert metric["Penetrant, not on steel hotter than"]["value"].startswith("52")
     assert {one["standing"] for one in inches.values()} <= {
         "Published",
         "Common practice",
