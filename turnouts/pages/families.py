@@ -21,7 +21,7 @@ from turnouts.analysis.terms import Quantity
 from turnouts.analysis.units import Dimension
 from turnouts.models import FamilyComparison
 from turnouts.pages.asking import Asked, page
-from turnouts.pages.family_drawing import Side, Whiskers, rates, ratios, sides
+from turnouts.pages.family_drawing import Whiskers, rates, ratios, sides
 from turnouts.pages.why import csv_answer
 from turnouts.services.family_comparisons import comparison_for, findings_for
 
@@ -124,13 +124,13 @@ def _unit(units: UnitPreference) -> LengthUnit:
 
 def _told(found: Comparison, unit: LengthUnit) -> dict[str, object]:
     compared = {look.group for look in found.looks}
-    drawn: list[Side] = sides([part for part in found.parts if part.name in compared])
+    to_draw = [part for part in found.parts if part.name in compared and part.steps]
     return {
         "by": found.by,
         "sentence": summed_up(found.looks, unit),
         "rests_on": rests_on(found.by),
-        "sides": drawn[:MOST_PICTURES],
-        "not_drawn": max(len(drawn) - MOST_PICTURES, 0),
+        "sides": sides(to_draw[:MOST_PICTURES]),
+        "not_drawn": max(len(to_draw) - MOST_PICTURES, 0),
         "parts": found.parts,
         "of_a_repair": found.by in OF_A_REPAIR,
         "measures": _measures(found.looks, unit),

@@ -14,20 +14,28 @@ RATIO_TICKS = (0.1, 0.2, 0.5, 1, 2, 5, 10)
 
 @dataclass(frozen=True)
 class Side:
-    """One group's picture beside the others, all on the same axes."""
+    """One group's picture beside the others, all on the same axes, and its table: tonnage, under
+    watch, mean, limits."""
 
     part: Part
     drawing: Drawing
+    rows: list[tuple[str, str, str, str]]
 
 
 def sides(parts: Sequence[Part]) -> list[Side]:
     """The mean number of defects of each group with its limits, all on the same axes."""
-    drawn = [part for part in parts if part.steps]
-    if not drawn:
+    if not (drawn := [part for part in parts if part.steps]):
         return []
     last = max(part.steps[-1].mgt for part in drawn)
     axes = Axes([0.0, last], [0.0, max(step.mean for part in drawn for step in part.steps) * 1.3])
-    return [Side(part, _side(part, axes)) for part in drawn]
+    return [Side(part, _side(part, axes), _rows(part)) for part in drawn]
+
+
+def _rows(part: Part) -> list[tuple[str, str, str, str]]:
+    return [
+        (f"{s.mgt:.1f}", f"{s.watched}", f"{s.mean:.2f}", f"{s.low:.2f} to {s.high:.2f}")
+        for s in part.steps
+    ]
 
 
 def _side(part: Part, axes: Axes) -> Drawing:

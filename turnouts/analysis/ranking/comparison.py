@@ -27,7 +27,7 @@ LOT = 400
 """Components of a group whose defects make its mean cumulative function: the work grows with
 components times defects, and so many settle it within a few parts in a hundred."""
 
-STEPS_KEPT = 48
+STEPS_KEPT = 32
 """Steps of a mean cumulative function that are kept for its picture and table."""
 
 
