@@ -177,7 +177,8 @@ def _near(
     if priced is None:
         return None, math.inf
     gap = priced.bound - max(state.value, 0.0)
-    most = max(1, _EVEN_SHARES * run.effort.routes // len(run.ready.crew_days))
+    days = max(1, len(run.ready.crew_days))
+    most = max(1, _EVEN_SHARES * run.effort.routes // days)
     while gap > _LITTLE * max(1.0, abs(priced.bound)) and not run.past(_NEAR_SHARE):
         near = pricer.near(priced, gap, most, lambda: run.left_to_choose() <= 0)
         if near is not None:

@@ -153,6 +153,13 @@ def test_progress_tells_each_stage_with_value_and_bound(waits: bool) -> None:
     assert told[-1].bound == found.bound
 
 
+def test_a_week_without_crews_or_without_windows_is_planned_and_leaves_all_out() -> None:
+    for windows, crews in (([window("w", 0, 300)], []), ([], [crew("x")]), ([], [])):
+        found = plan(week([job("a"), job("b")], windows, crews))
+        assert {left.job for left in found.left_out} == {"a", "b"}
+        assert (found.value, found.bound, found.gap) == (0, 0, 0)
+
+
 def test_planning_prints_nothing() -> None:
     """In a process of its own: the solver of linear programmes greets once a process."""
     look = (
