@@ -14,7 +14,7 @@ from planning.reading import read_plan
 from planning.templatetags.plans import chance, share
 from repairs.models import Decision, RepairJob
 from turnouts.analysis.showing import US, show
-from turnouts.analysis.terms import Disposition
+from turnouts.analysis.terms import Disposition, Role
 from turnouts.analysis.units import Dimension
 from turnouts.models import Defect, RoleGrant, Turnout
 
@@ -87,11 +87,13 @@ class Command(BaseCommand):
         seed.say(f"  {words:<42}{value!s:>12}")
 
     def _people(self) -> None:
-        """One name a role to log in with."""
+        """One name a role to log in with; every engineer, for one answers what another proposes."""
         seed.say(f"\n  Log in with the password {seed.DEMO_PASSWORD} as")
         seen: set[str] = set()
         for grant in RoleGrant.objects.select_related("person", "territory").order_by("pk"):
-            if grant.role not in seen and grant.person.username != "seeding":
-                seen.add(grant.role)
+            name = grant.person.username
+            apart = name if grant.role == Role.ENGINEER else grant.role
+            if apart not in seen and name != "seeding":
+                seen.add(apart)
                 where = grant.territory.name if grant.territory else "all territories"
-                self._line(f"  {grant.role}, {where}", grant.person.username)
+                self._line(f"  {grant.role}, {where}", name)
