@@ -45,6 +45,7 @@ class RepairsConfig(AppConfig):
             life_events.repairs,
             life_events.job_sheets,
             life_events.renewal_choices,
+            life_events.slow_orders,
             life_events.records,
         ):
             lifeline.add_provider(provider)

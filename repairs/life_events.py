@@ -1,11 +1,11 @@
-"""What this app tells to a component's life line: decisions, repairs, sheets, records, renewal."""
+"""What this app tells a component's life line: decisions, slow orders, repairs, sheets, renewal."""
 
 from collections.abc import Iterable
 from decimal import Decimal
 
 from django.urls import reverse
 
-from repairs.models import Decision, FieldRecord, JobSheet, RenewalChoice
+from repairs.models import Decision, FieldRecord, JobSheet, RenewalChoice, TrackRestriction
 from turnouts.analysis.terms import DefectState, Disposition
 from turnouts.lifeline import Event
 from turnouts.models import Component, DefectStep
@@ -57,6 +57,32 @@ def job_sheets(component: Component) -> Iterable[Event]:
             reverse("job-sheet", args=[row.number]),
             f"{Disposition(row.job.disposition).label}, {row.crew}",
             row.job.turnout.track.line.territory_id,
+        )
+
+
+def slow_orders(component: Component) -> Iterable[Event]:
+    """Where trains had to run slower or to stop: by the rules, and at the hand back of a job."""
+    rows = Decision.objects.filter(
+        defect__component=component, traffic__in=["restricted", "stop"]
+    ).defer("detail")
+    for row in rows.select_related("defect__turnout__track__line"):
+        yield Event(
+            row.decided_at,
+            "Slow order",
+            f"{row.get_traffic_display()} by the rules",
+            reverse("defect", args=[row.defect.reference]),
+            row.sentence,
+            row.defect.turnout.track.line.territory_id,
+        )
+    held = TrackRestriction.objects.filter(sheet__job__component=component)
+    for one in held.select_related("sheet__job__turnout__track__line"):
+        yield Event(
+            one.proposed_at,
+            "Slow order",
+            "Closed to traffic" if one.speed_kmh is None else "Restricted speed after the work",
+            reverse("job-sheet-record", args=[one.sheet.number]),
+            one.reason,
+            one.sheet.job.turnout.track.line.territory_id,
         )
 
 

@@ -68,7 +68,7 @@ def _pages() -> Iterator[str]:
         for component in (oldest, *_busiest_of_large_families()):
             yield from (f"/components/{component.serial}/", f"/components/{component.serial}/why/")
             yield f"/components/{component.serial}/weld-or-replace/"
-    yield from ("/components/repeat/", "/components/warnings/")
+    yield from ("/components/repeat/", "/components/warnings/", "/components/forecasts/")
     if defect := Defect.objects.filter(decisions__isnull=False).first():
         yield from (f"/defects/{defect.reference}/", f"/defects/{defect.reference}/record/")
     if job := RepairJob.objects.first():

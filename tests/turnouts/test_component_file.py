@@ -326,3 +326,20 @@ def test_a_new_component_lives_until_its_first_defect_of_lost_metal(spot: Turnou
     assert first is not None
     assert first.failed
     assert first.mgt == pytest.approx(lives[new.pk].clock.mgt_a_year * 365.4 / 365.25, rel=0.01)
+
+
+def test_the_clock_says_when_a_tonnage_had_passed(spot: Turnout) -> None:
+    """12 MGT a year from 2020 on, nothing while in the shop; 30 MGT at removal."""
+    frog = railway.component()
+    railway.install(frog, spot, removed_on=date(2021, 1, 1), mgt_at_removal=Decimal(30))
+    railway.install(frog, spot, installed_on=date(2022, 1, 1), mgt_at_installation=Decimal(30))
+    clock = clock_of(read(frog))
+    middle = clock.when(15)
+    assert middle is not None
+    assert middle.date() == date(2020, 7, 2)
+    later = clock.when(36)
+    assert later is not None
+    assert clock.at(later) == pytest.approx(36, abs=1e-6)
+    assert later.year == 2022
+    assert clock.when(-1) is None
+    assert clock.when(1e9) is None

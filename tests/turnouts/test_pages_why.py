@@ -193,3 +193,23 @@ def test_a_hint_speaks_in_the_readers_units(
     engineer.save()
     day = f"{(railway.VISIT + timedelta(days=1)).date()}"
     assert words.format(day=day) in shown(as_engineer, frog)
+
+
+def test_the_life_line_has_an_axis_of_tonnage_and_its_table_the_tonnage(
+    as_engineer: Client, frog: Component
+) -> None:
+    page = " ".join(as_engineer.get(f"/components/{frog.serial}/").content.decode().split())
+    assert ">Tonnage</text>" in page
+    assert ">40 MGT</text>" in page
+    assert 'data-name="MGT"' in page
+
+
+def test_the_life_line_shows_only_what_is_chosen(as_engineer: Client, frog: Component) -> None:
+    address = f"/components/{frog.serial}/"
+    every = " ".join(as_engineer.get(address).content.decode().split())
+    some = " ".join(as_engineer.get(address, {"what": ["Defect"]}).content.decode().split())
+    assert "All 5 events as a table" in some
+    assert 'value="Defect" checked' in some
+    assert 'value="Inspection" checked' not in some
+    assert 'value="Inspection" checked' in every
+    assert as_engineer.get(address, {"what": ["Nonsense"]}).status_code == 200

@@ -15,11 +15,13 @@ from turnouts.analysis import showing
 from turnouts.analysis.life import OPEN_STATES
 from turnouts.analysis.terms import ComponentKind, FrogDesign, Quantity, Steel, Zone
 from turnouts.analysis.units import QUANTITY_DIMENSION, Dimension, from_stored
-from turnouts.lifeline import life_line
+from turnouts.lifeline import Event, life_line
 from turnouts.models import Component, Installation, Measurement, Person
 from turnouts.pages import pictures
 from turnouts.pages.asking import Asked, found, one_page, page
+from turnouts.services.errors import Refused
 from turnouts.services.tonnage import carried
+from turnouts.services.tonnage_clock import Clock, clock_of
 
 NO_WEAR = {Quantity.RAIL_TEMPERATURE, Quantity.AIR_TEMPERATURE}
 
@@ -67,7 +69,11 @@ def component(request: Asked, serial: str) -> HttpResponse:
     row = found(request, rows, serial=serial)
     now = timezone.localtime()
     places = carried(row, now.date())
-    events = life_line(row, request.user)
+    every = life_line(row, request.user)
+    kinds = sorted({event.kind for event in every})
+    shown = [kind for kind in request.GET.getlist("what") if kind in kinds] or kinds
+    events = [event for event in every if event.kind in shown]
+    clock = _clock(row)
     visits = list(row.shop_visits.all())
     zones = repeats(row)
     context = {
@@ -76,8 +82,10 @@ def component(request: Asked, serial: str) -> HttpResponse:
         "standing": next((p for p in places if p.installation.removed_on is None), None),
         "visits": visits,
         "in_shop": next((visit for visit in visits if visit.left_on is None), None),
-        "events": events,
-        "picture": pictures.life_picture(events, _spans(row, now), now) if events else None,
+        "events": [(event, clock.at(event.at) if clock else None) for event in events],
+        "kinds": [(kind, kind in shown) for kind in kinds],
+        "all_shown": shown == kinds,
+        "picture": _picture(events, [s for s in _spans(row, now) if s.kind in shown], now, clock),
         "histories": histories(row, request.user),
         "zones": zones,
         "defect_total": sum(zone.times for zone in zones),
@@ -86,6 +94,20 @@ def component(request: Asked, serial: str) -> HttpResponse:
         "seen_turnouts": seen_turnouts(request.user, row),
     }
     return render(request, "turnouts/component.html", context)
+
+
+def _clock(component: Component) -> Clock | None:
+    """Its tonnage over time, or nothing where none is known."""
+    try:
+        return clock_of(component)
+    except Refused:
+        return None
+
+
+def _picture(
+    events: list[Event], spans: list[pictures.Span], now: datetime, clock: Clock | None
+) -> pictures.LifePicture | None:
+    return pictures.life_picture(events, spans, now, clock) if events else None
 
 
 def seen_turnouts(reader: Person, of: Component) -> set[int]:

@@ -85,7 +85,7 @@ def _reliability(bins: list[dict[str, Any]]) -> Reliability:
     shares = [(100 * one["said"], 100 * one["came"] / one["forecasts"], one) for one in bins]
     return Reliability(
         levels=[Level(level.y, f"{level.words} %") for level in axes.levels()],
-        ticks=[Tick(tick.x, f"{tick.words} %") for tick in axes.ticks()],
+        ticks=axes.ticks(),
         points=[
             Point(
                 axes.x(said),

@@ -10,6 +10,7 @@ from decimal import Decimal
 from math import ceil, floor, log10
 
 from turnouts.lifeline import LANES, Event, at_start_of
+from turnouts.services.tonnage_clock import Clock
 
 LEFT, RIGHT, TOP, LANE_HEIGHT, WIDTH = 110, 20, 14, 30, 980
 LETTER_WIDTH = 8
@@ -57,6 +58,7 @@ class LifePicture:
     floor: float
     lanes: list[Lane]
     ticks: list[Tick]
+    tonnage: list[Tick]
     marks: list[Mark]
     bars: list[Bar]
 
@@ -97,8 +99,13 @@ class TimeScale:
         return [Tick(self.x(at), at.strftime(form)) for at in inside]
 
 
-def life_picture(events: Sequence[Event], spans: Iterable[Span], now: datetime) -> LifePicture:
-    """The events side by side over time: one lane a kind, later to the right."""
+def life_picture(
+    events: Sequence[Event], spans: Iterable[Span], now: datetime, clock: Clock | None = None
+) -> LifePicture:
+    """The events side by side over time: one lane a kind, later to the right.
+
+    With a clock the tonnage stands on a second axis, at the moments when it had passed.
+    """
     spans = list(spans)
     moments = [e.at for e in events] + [at_start_of(s.since) for s in spans]
     scale = TimeScale(min(moments, default=now), now, LEFT + 8, WIDTH - RIGHT)
@@ -107,10 +114,11 @@ def life_picture(events: Sequence[Event], spans: Iterable[Span], now: datetime) 
     lasting = {span.kind for span in spans}
     return LifePicture(
         width=WIDTH,
-        height=TOP + LANE_HEIGHT * len(lanes) + 26,
+        height=TOP + LANE_HEIGHT * len(lanes) + (26 if clock is None else 46),
         floor=TOP + LANE_HEIGHT * len(lanes),
         lanes=lanes,
         ticks=scale.ticks(),
+        tonnage=[] if clock is None else _tonnage(clock, scale, now),
         marks=[
             Mark(scale.x(e.at), place[e.kind].y, place[e.kind].shape, _said(e))
             for e in events
@@ -118,6 +126,21 @@ def life_picture(events: Sequence[Event], spans: Iterable[Span], now: datetime) 
         ],
         bars=[_bar(span, place[span.kind], scale) for span in spans],
     )
+
+
+def _tonnage(clock: Clock, scale: TimeScale, now: datetime) -> list[Tick]:
+    """Round tonnages where they had passed; none where one would be written over the last."""
+    first, last = clock.mgts[0], clock.at(now) or clock.mgts[0]
+    step = level_step((last - first) / 2)
+    ticks: list[Tick] = []
+    for nth in range(ceil(first / step), floor(last / step) + 1):
+        at = clock.when(nth * step)
+        if at is None or not scale.first <= at <= scale.last:
+            continue
+        tick = Tick(scale.x(at), f"{nth * step:g} MGT")
+        if not ticks or tick.x - ticks[-1].x > LETTER_WIDTH * (len(tick.words) + 1):
+            ticks.append(tick)
+    return ticks
 
 
 def _lanes(events: Sequence[Event]) -> list[Lane]:

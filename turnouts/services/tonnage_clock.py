@@ -3,10 +3,10 @@
 The analysis works in floating point; where a figure is kept or shown exactly, ``tonnage`` answers.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from django.utils import timezone
@@ -44,6 +44,30 @@ class Clock:
             return self.mgts[-1] + self.mgt_a_year * (day - self.days[-1]) / _YEAR
         share = (day - self.days[place]) / (self.days[place + 1] - self.days[place])
         return self.mgts[place] + share * (self.mgts[place + 1] - self.mgts[place])
+
+    def when(self, mgt: float) -> datetime | None:
+        """The first moment by which so much had passed; ``None`` outside what is known."""
+        if not self.mgts[0] <= mgt:
+            return None
+        place = bisect_left(self.mgts, mgt)
+        if place == len(self.mgts):
+            if self.mgt_a_year <= 0:
+                return None
+            return _moment(self.days[-1] + (mgt - self.mgts[-1]) / self.mgt_a_year * _YEAR)
+        if place == 0:
+            return _moment(self.days[0])
+        risen = self.mgts[place] - self.mgts[place - 1]
+        share = (mgt - self.mgts[place - 1]) / risen
+        before = self.days[place - 1]
+        return _moment(before + share * (self.days[place] - before))
+
+
+def _moment(day: float) -> datetime | None:
+    """A day as its number as a moment; ``None`` beyond the calendar."""
+    if day >= date.max.toordinal():
+        return None
+    start = datetime.combine(date.fromordinal(int(day)), datetime.min.time())
+    return timezone.make_aware(start + timedelta(days=day - int(day)))
 
 
 def ordinal(moment: date | datetime) -> float:

@@ -7,10 +7,11 @@ from math import log1p
 import pytest
 from django.db import DatabaseError, transaction
 
-from repairs.models import RenewalChoice
+from repairs.models import Decision, RenewalChoice
 from repairs.services.renewal_choices import Chosen, choices_of, choose_renewal
 from repairs.services.weld_or_replace import Costs, weld_or_replace_costs
 from tests import railway
+from tests.repairs import rows
 from tests.repairs.rows import NOW
 from tests.turnouts.test_component_file import night, records_since, repaired
 from turnouts.access import Forbidden
@@ -176,3 +177,14 @@ def test_a_decision_is_never_altered_or_deleted(spot: Turnout) -> None:
         RenewalChoice.objects.update(reason="Something else")
     with pytest.raises(DatabaseError, match="Cannot delete or update"), transaction.atomic():
         row.delete()
+
+
+def test_slow_orders_stand_on_the_life_line() -> None:
+    """Past 5/8 in over 6 in, 49 CFR 213.137(b): 10 mph until it is repaired."""
+    defect = rows.spalled_point(depth_mm=Decimal(17), length_mm=Decimal(160))
+    rows.judged(railway.person("engineer"))
+    decision = Decision.objects.get(defect=defect)
+    assert decision.traffic == "restricted"
+    events = life_line(defect.component, railway.person("engineer"))
+    (slow,) = [event for event in events if event.kind == "Slow order"]
+    assert slow.detail == decision.sentence
