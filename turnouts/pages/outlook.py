@@ -60,7 +60,7 @@ def repeat(request: Asked) -> HttpResponse:
         "sure": sum(offends for *_, offends in figures),
         "ranked": len(figures),
         "funnel": _funnel(figures) if figures else None,
-        "paretos": paretos(request.user, rows),
+        "paretos": paretos(request.user, rows, {one[0]: one[1] for one in figures}),
         "families": families.values_list("family", flat=True).distinct(),
         "territories": visible(request.user, Territory.objects.all()),
         "asked": request.GET,

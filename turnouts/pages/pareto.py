@@ -52,10 +52,13 @@ class Pareto:
     floor: float
 
 
-def paretos(reader: Person, ranks: QuerySet[ComponentRank]) -> list[Pareto]:
-    """Of the ranked components asked for: defects by component, and by kind and zone."""
+def paretos(
+    reader: Person, ranks: QuerySet[ComponentRank], counts: Mapping[str, int]
+) -> list[Pareto]:
+    """Of the ranked components asked for: defects by component, from their ``counts`` by serial,
+    and by kind and zone."""
     drawn = [
-        _drawn("Defects by component", "component", by_component(ranks)),
+        _drawn("Defects by component", "component", pareto(counts)),
         _drawn("Defects by kind and zone", "kind and zone", by_sort(reader, ranks)),
     ]
     return [one for one in drawn if one is not None]
