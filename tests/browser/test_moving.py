@@ -53,7 +53,7 @@ def test_a_job_is_moved_by_key_alone(enter: Enter, here: District) -> None:
     link.focus()
     page.keyboard.press("Enter")
     expect(page.locator("#mover-head")).to_be_focused()
-    radio = page.get_by_role("radio").last
+    radio = page.locator(".mover").get_by_role("radio").last
     radio.focus()
     page.keyboard.press("Space")
     expect(radio).to_be_checked()
@@ -71,7 +71,7 @@ def test_a_job_is_taken_out_and_put_in_on_a_phone(enter: Enter, here: District) 
     page.get_by_role("link", name=re.compile("^Put in ")).click()
     expect(page.locator("#mover-head")).to_be_visible()
     sound(page)
-    page.get_by_role("radio").first.check()
+    page.locator(".mover").get_by_role("radio").first.check()
     page.get_by_role("button", name="Put it in there").click()
     expect(page.get_by_role("heading", name="Plan 3: draft")).to_be_visible()
 
@@ -79,7 +79,7 @@ def test_a_job_is_taken_out_and_put_in_on_a_phone(enter: Enter, here: District) 
 def test_a_start_that_breaks_a_rule_is_refused_on_the_page(enter: Enter, here: District) -> None:
     page = at_the_week(enter, here)
     page.get_by_role("link", name=re.compile("^Move ")).first.click()
-    page.get_by_role("radio").first.check()
+    page.locator(".mover").get_by_role("radio").first.check()
     page.get_by_label("Another start").fill("15:59")
     page.get_by_role("button", name="Move it there").click()
 
