@@ -272,6 +272,20 @@ def told_event(kind: str, data: dict[str, Any], at: datetime, seq: int) -> Event
     return Event(f"e{seq:02}", "phone", seq, what, at, "welder", read_data(what, data))
 
 
+def _still(minutes: int) -> list[tuple[str, dict[str, Any]]]:
+    return [("note", {"text": "waiting"})] * minutes
+
+
+TEST = [
+    ("penetrant", {"step": "applied", "surface_degc": 20}),
+    *_still(15),
+    ("penetrant", {"step": "wiped"}),
+    ("penetrant", {"step": "developed"}),
+    *_still(15),
+    ("penetrant", {"step": "read"}),
+]
+"""A test with its times, one entry a minute."""
+
 TRACK_NOW = """
 async ([address, events]) => {
   const job = await (await fetch(address)).json();
@@ -290,12 +304,12 @@ async ([address, events]) => {
         (
             [
                 ("indication", {"zone": "1-point", "shape": "linear", "length_mm": 2}),
-                ("penetrant", {"step": "applied"}),
-                ("penetrant", {"step": "read"}),
+                *TEST,
                 ("penetrant_clean", {}),
             ],
             "restored",
         ),
+        ([*(one for one in TEST if one[0] == "penetrant"), ("penetrant_clean", {})], "closed"),
     ],
 )
 def test_the_phone_calls_the_track_restored_only_when_it_is_proved(
@@ -306,7 +320,7 @@ def test_the_phone_calls_the_track_restored_only_when_it_is_proved(
     facts = facts_of(sheet)
     kinds_of = ("stage_started", "stage_ended")
     story = [(kind, {"stage": stage.key}) for stage in facts.stages for kind in kinds_of]
-    story += [("penetrant", {"step": step}) for step in ("applied", "wiped", "developed", "read")]
+    story += TEST
     asked = dict.fromkeys(one.quantity.value for one in facts.limits if one.quantity)
     story += [("measurement", {"quantity": q, "value_mm": GOOD_MM[q]}) for q in asked]
     story += [("penetrant_clean", {}), *last]

@@ -141,7 +141,7 @@
     const who = steps.field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
     const whole = ["restored", "as_found"].includes(records.trackNow(at));
     return el("div", {}, el("h2", {}, "Hand the track back"),
-      whole ? null : el("p", { class: "fault" }, "Not proved: a reading is missing or past its limit, or the penetrant test is not clean. The track goes back only at the speed a qualified person sets."),
+      whole ? null : el("p", { class: "fault" }, "Not proved: a reading is missing or past its limit, or the penetrant test is not clean or was too short. The track goes back only at the speed a qualified person sets."),
       el("p", { class: "help" }, "Everything clear, protection removed by the railway's own rules, and a qualified person has said at what speed."),
       speed.row, who.row, button("Handed back now", async () => {
         const set = typedSpeed(speed.input.value);

@@ -74,7 +74,7 @@ trackside.records = (() => {
     return at.state.left.every((stage) => stage.hand_back === "restored") && proved(at) ? "restored" : "closed";
   }
 
-  /* Whether the last penetrant test was clean and every reading asked for is there and within. */
+  /* Whether the last penetrant test was long enough and clean, and every reading asked for is there and within. */
   function proved(at) {
     const { clean, indications, measured } = at.state;
     const asked = at.job.sheet.content.acceptance.filter((limit) => limit.quantity);
@@ -83,7 +83,9 @@ trackside.records = (() => {
       return taken && trackside.steps.within(limit, Number(taken.data.value_mm)) !== false;
     });
     const tested = at.job.stages.some((stage) => stage.key === "penetrant");
-    return well && (!tested || (clean && !indications.length));
+    const round = at.state.rounds[at.state.rounds.length - 1];
+    const test = tested && round && trackside.steps.longEnough(round, at.job.sheet.content.penetrant);
+    return well && (!tested || (test && clean && !indications.length));
   }
 
   function stopping(at, track) {

@@ -199,13 +199,23 @@ trackside.steps = (() => {
       }, "go"));
   }
 
-  /* The timers that run. Steel that is cold, or was not measured, asks for twice the dwell. */
+  /* Steel that is cold, or was not measured, asks for twice the dwell. */
+  const isCold = (round, rules) => round.surface === null || round.surface < rules.penetrant_cold_degc;
+  const dwellMin = (round, rules) => rules.penetrant_dwell_min * (isCold(round, rules) ? 2 : 1);
+
+  /* Whether penetrant and developer were each left on as long as they must be. */
+  function longEnough(round, rules) {
+    const { applied, wiped, developed, read } = round.steps;
+    return wiped - applied >= dwellMin(round, rules) * MINUTE && read - developed >= rules.developing_min * MINUTE;
+  }
+
+  /* The timers that run. */
   function timers(round, rules) {
-    const cold = round.surface === null || round.surface < rules.penetrant_cold_degc;
+    const cold = isCold(round, rules);
     const { applied, wiped, developed, read } = round.steps;
     const timer = (from, minutes, name) => el("p", { class: "timer", "data-until": from + minutes * MINUTE, "data-words": name });
     return [
-      applied && !wiped ? timer(applied, rules.penetrant_dwell_min * (cold ? 2 : 1), cold ? "Dwell, doubled for cold steel:" : "Dwell:") : null,
+      applied && !wiped ? timer(applied, dwellMin(round, rules), cold ? "Dwell, doubled for cold steel:" : "Dwell:") : null,
       developed && !read ? timer(developed, rules.developing_min, "Developing:") : null,
     ];
   }
@@ -215,7 +225,10 @@ trackside.steps = (() => {
     const again = button("Test again: penetrant is on", () => at.tap("penetrant", { step: "applied" }), "second");
     if (done === "read") {
       const well = at.state.clean && !shown;
-      return el("div", {}, el("p", { class: `verdict ${well ? "within" : "beyond"}` }, well ? "Nothing showed."
+      const short = well && !longEnough(round, rules);
+      return el("div", {}, el("p", { class: `verdict ${well && !short ? "within" : "beyond"}` },
+        short ? "Nothing showed, but penetrant or developer was not on long enough: it proves nothing. Test again."
+        : well ? "Nothing showed."
         : `${shown} ${shown === 1 ? "indication" : "indications"} written down. Stop: a qualified person says what comes next.`), indicationForm(at, "One more"), again);
     }
     return el("div", {}, button("Nothing shows", async () => {
@@ -277,5 +290,5 @@ trackside.steps = (() => {
       well ? `${value} mm: within.` : `${value} mm: past the limit. A qualified person says what traffic may do.`);
   }
 
-  return { el, button, field, begin, stage, within };
+  return { el, button, field, begin, stage, within, longEnough };
 })();
