@@ -29,7 +29,7 @@ class RepairsConfig(AppConfig):
             menu.Entry("Defects", "defects", Action.SEE, 20, home_of=Role.INSPECTOR),
             menu.Entry("Repair jobs", "jobs", Action.SEE, 25, also="forecasts"),
             menu.Entry("Rules", "rules", Action.EDIT_RULES, 60, also="procedures"),
-            menu.Entry("Certificates", "certificates", Action.SEE, 58),
+            menu.Entry("Certificates", "certificates", Action.CERTIFY, 65),
             menu.Entry(
                 "Job sheets",
                 "job-sheets",
