@@ -36,6 +36,17 @@ def test_four_zones_still_fit_on_two_pages_and_their_drawings() -> None:
     assert pages(paper_for(sheet, ADDRESS, US)) == 4  # two drawings a page
 
 
+def test_work_in_every_zone_of_a_frog_fits_on_two_pages_and_its_drawings() -> None:
+    point = rows.spalled_point()
+    sizes = {"length_mm": 60, "width_mm": 20, "depth_mm": 9, "breaks_surface": True}
+    sizes |= {"reaches_edge": False, "reaches_base": False}
+    for zone in ("left_wing", "right_wing", "tread", "guard_face"):
+        railway.defect(point.component, point.inspection, zone=zone, **sizes)
+    sheet = rows.sheet(rows.job(point))
+    assert len(sheet.content["zones"]) == 5
+    assert pages(paper_for(sheet, ADDRESS, US)) == 4  # in smaller letters, three drawings a page
+
+
 def test_words_of_a_note_are_never_markup() -> None:
     note = '#panic("no") *bold* $x$ ] #image("/etc/passwd") \\'
     sheet = rows.sheet(rows.job(rows.spalled_point(note=note)))
