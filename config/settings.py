@@ -272,6 +272,7 @@ SPECTACULAR_SETTINGS = {
         "Route": "turnouts.api.words.ROUTES",
         "PlanOrigin": "planning.models.WeekPlan.ORIGINS",
         "PlanState": "planning.models.WeekPlan.STATES",
+        "ProofResult": "repairs.models.Qualification.RESULTS",
         "RenewalWay": "repairs.models.RenewalChoice.WAYS",
         "RunState": "turnouts.models.LongRun.STATES",
         "TrafficNow": "repairs.models.Decision.TRAFFIC",
