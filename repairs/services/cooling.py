@@ -4,12 +4,13 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from repairs.models import Estimate, FieldRecord
+from repairs.models import Estimate, FieldRecord, JobSheet
 from repairs.services.editions import edition_used
 from repairs.services.estimates import GRINDING, ordinary_day, repair_work
 from repairs.services.jobs import work_of
 from repairs.services.plain import as_json
 from repairs.welding.heat.fit import fitted_loss
+from repairs.welding.heat.job import HeatJob
 from repairs.welding.heat.passes import LayerWorked, TemperatureRead, passes_of
 from repairs.welding.refusals import WeldingRefusal
 from repairs.welding.waits import heat_job
@@ -65,18 +66,22 @@ def fit_of(record: FieldRecord) -> dict[str, Any]:
     is taken to have been as warm. Raises OutsideValidity where the temperatures do not say how fast
     the steel cooled.
     """
-    estimate: Estimate = record.sheet.estimate
-    work, edition = repair_work(work_of(record.sheet.job)), edition_used(estimate)
-    plans, day = plan_zones(work, edition), _day_of(record)
     state = record.content["state"]
     passes = passes_of(_layers(record.sheet.content, state), _readings(state))
-    fitted = as_json(fitted_loss(heat_job(work, plans, edition, day), passes))
-    return dict(fitted) | {"air_degc": day.air_degc}
+    fitted = as_json(fitted_loss(heat_of(record.sheet), passes))
+    return dict(fitted) | {"air_degc": _day_of(record.sheet).air_degc}
 
 
-def _day_of(record: FieldRecord) -> Conditions:
-    """The day its sheet was made for; an ordinary one where the sheet is older than that."""
-    cooling = record.sheet.content.get("cooling")
+def heat_of(sheet: JobSheet) -> HeatJob:
+    """The job of a sheet in the heat model: its estimate's edition, the sheet's own day."""
+    estimate: Estimate = sheet.estimate
+    work, edition = repair_work(work_of(sheet.job)), edition_used(estimate)
+    return heat_job(work, plan_zones(work, edition), edition, _day_of(sheet))
+
+
+def _day_of(sheet: JobSheet) -> Conditions:
+    """The day a sheet was made for; an ordinary one where the sheet is older than that."""
+    cooling = sheet.content.get("cooling")
     return Conditions(cooling["air_degc"], cooling["air_degc"]) if cooling else ordinary_day()
 
 
