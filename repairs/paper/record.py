@@ -72,7 +72,7 @@ def said(record: RecordRead, units: UnitPreference) -> dict[str, Any]:
 
 def _warnings(record: RecordRead) -> Iterator[str]:
     if record.broken:
-        yield f"THE ENTRIES DO NOT HOLD TOGETHER. {record.broken}"
+        yield f"THE RECORD DOES NOT HOLD TOGETHER. {record.broken}"
     if record.sheet.withdrawn_at:
         yield f"The sheet was withdrawn {day_and_clock(record.sheet.withdrawn_at)}."
     if not record.signatures:

@@ -15,6 +15,7 @@ from repairs.models import (
     StartOverride,
     TrackRestriction,
 )
+from repairs.services.field_records import break_in_signed
 from repairs.services.field_rows import as_event, event_links, events_of, field_state
 from repairs.signed import what_followed
 
@@ -51,8 +52,8 @@ class RecordRead:
     """Everything that was entered, what follows from it, and who put their name to it.
 
     ``followed`` says what followed from the signatures elsewhere, such as stock taken off.
-    ``broken`` names the first entry that was tampered with; ``behind`` says that entries came
-    after the last signature.
+    ``broken`` names the first entry or record that was tampered with; ``behind`` says that
+    entries came after the last signature.
     """
 
     sheet: JobSheet
@@ -95,7 +96,7 @@ def read_record(sheet: JobSheet) -> RecordRead:
         overrides=tuple(sheet.start_overrides.select_related("person", "by")),
         pictures=tuple(FieldPhoto.objects.filter(event__sheet=sheet).select_related("event")),
         followed=tuple(what_followed(sheet)) if records else (),
-        broken=first_break(event_links(rows, sheet.number)),
+        broken=first_break(event_links(rows, sheet.number)) or break_in_signed(sheet),
         behind=bool(records) and records[-1].content["events_sha256"] != head,
     )
 

@@ -184,6 +184,17 @@ def record_links() -> Iterator[Link]:
         yield Link(name, _says(row, row.sheet.number), row.previous, row.sha256)
 
 
+def break_in_signed(sheet: JobSheet) -> str:
+    """What was changed of one sheet's signed records, or is missing below them, in a sentence."""
+    for row in sheet.records.order_by("number"):
+        if digest_of(_says(row, sheet.number), row.previous) != row.sha256:
+            return (
+                f"Record {row.number} is not what was signed: its content was changed afterwards. "
+                "Compare with the exports kept elsewhere."
+            )
+    return _break_beside(sheet)
+
+
 def verify_all() -> tuple[int, int, str]:
     """How many sheets and records were looked over, and the first break in a sentence."""
     sheets = JobSheet.objects.filter(field_events__isnull=False).distinct().order_by("pk")

@@ -1,13 +1,17 @@
 """The record as PDF says what its page says, and shows a photograph that was changed."""
 
+from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+import pgtrigger
 import pytest
+from django.db import transaction
+from django.test import Client
 from PIL import Image
 
-from repairs.models import FieldPhoto, FieldRecord, JobSheet
+from repairs.models import FieldEvent, FieldPhoto, FieldRecord, JobSheet
 from repairs.paper.record import record_paper, said
 from repairs.services.field_photos import add_field_photo
 from repairs.services.field_reading import read_record
@@ -126,3 +130,41 @@ def test_words_of_a_note_are_never_markup(sheet: JobSheet) -> None:
     night.send(sheet.people.get())
     assert '#panic("no")' in said(read_record(sheet), US)["notes"][0]
     assert record_paper(read_record(sheet), US).startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize(
+    ("trigger", "tamper", "words"),
+    [
+        (
+            "repairs.FieldRecord:field_records_stay",
+            lambda: FieldRecord.objects.update(statement="All was well"),
+            "Record 1 is not what was signed",
+        ),
+        (
+            "repairs.FieldEvent:field_events_stay",
+            lambda: FieldEvent.objects.filter(kind="started").update(device="other"),
+            "its content was changed afterwards",
+        ),
+        (
+            "repairs.FieldEvent:field_events_stay",
+            lambda: FieldEvent.objects.latest("number").delete(),
+            "are missing",
+        ),
+    ],
+)
+def test_tampering_shows_on_the_record_and_its_paper(
+    sheet: JobSheet, trigger: str, tamper: Callable[[], object], words: str
+) -> None:
+    night = Night(sheet)
+    night.whole()
+    night.send(sheet.people.get())
+    sign_record(by=sheet.people.get(), sheet=sheet, statement="", at=night.at(601))
+    assert read_record(sheet).broken == ""
+    with pgtrigger.ignore(trigger), transaction.atomic():
+        tamper()
+    (first, *_) = said(read_record(sheet), US)["warnings"]
+    assert first.startswith("THE RECORD DOES NOT HOLD TOGETHER. ")
+    assert words in first
+    client = Client()
+    client.force_login(sheet.people.get())
+    assert words in client.get(f"/sheets/{sheet.number}/record/").content.decode()
