@@ -1,10 +1,12 @@
 """Repeat offenders and early warnings, as the last night worked them out."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import ceil
 from uuid import uuid4
 
-from django.db.models import Max, QuerySet
+from django.db.models import Count, Max, Q, QuerySet
+from django.db.models.functions import Round
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -54,17 +56,25 @@ def repeat(request: Asked) -> HttpResponse:
     """Components against their like, the surest first; by family or territory if asked."""
     rows = _ranks(request)
     families = visible(request.user, ComponentRank.objects.order_by("family"))
-    figures = list(rows.values_list("component__serial", "events", "expected", "repeat_offender"))
+    held = rows.aggregate(
+        ranked=Count("pk"),
+        sure=Count("pk", filter=Q(repeat_offender=True)),
+        most=Max("expected"),
+        made_on=Max("made_on"),
+    )
+    figures = list(
+        rows.filter(events__gt=0).values_list(
+            "component__serial", "events", "expected", "repeat_offender"
+        )
+    )
     context = {
         "page": one_page(request, rows),
-        "sure": sum(offends for *_, offends in figures),
-        "ranked": len(figures),
-        "funnel": _funnel(figures) if figures else None,
+        "funnel": _funnel(figures, _unharmed(rows), held["most"]) if held["ranked"] else None,
         "paretos": paretos(request.user, rows, {one[0]: one[1] for one in figures}),
         "families": families.values_list("family", flat=True).distinct(),
         "territories": visible(request.user, Territory.objects.all()),
         "asked": request.GET,
-        "made_on": rows.aggregate(last=Max("made_on"))["last"],
+        **held,
     }
     return render(request, "turnouts/repeat.html", context)
 
@@ -124,10 +134,21 @@ def _high(limit: FunnelLimit) -> float:
     return limit.high
 
 
-def _funnel(figures: list[tuple[str, int, float, bool]]) -> Funnel:
-    most = max(expected for _, _, expected, _ in figures)
+def _unharmed(rows: QuerySet[ComponentRank]) -> Iterable[float]:
+    """Where components without a defect stand along the funnel, each place once.
+
+    They are most of a large railway and lie on one line: a dot for each would be paid for with a
+    slow page, and not be seen.
+    """
+    places = rows.filter(events=0).annotate(at=Round("expected", precision=2))
+    return places.order_by().values_list("at", flat=True).distinct()
+
+
+def _funnel(
+    figures: list[tuple[str, int, float, bool]], unharmed: Iterable[float], most: float
+) -> Funnel:
     ratios = [min(events / expected, HIGHEST_RATIO) for _, events, expected, _ in figures]
-    axes = Axes([0.0, ceil(most)], [0.0, max(*ratios, 2.0)])
+    axes = Axes([0.0, ceil(most)], [0.0, max([2.0, *ratios])])
     limits = funnel([most * (n + 1) / GRID for n in range(GRID)])
     sides = [
         [(one.expected, edge(one)) for one in limits if one.chance == chance]
@@ -139,11 +160,13 @@ def _funnel(figures: list[tuple[str, int, float, bool]]) -> Funnel:
         (serial, axes.x(expected), axes.y(ratio), events, offends)
         for (serial, events, expected, offends), ratio in zip(figures, ratios, strict=True)
     ]
+    dots = [(axes.x(expected), axes.y(0.0)) for expected in unharmed]
+    dots += [(x, y) for _, x, y, _, offends in places if not offends]
     return Funnel(
         levels=axes.levels(),
         ticks=axes.ticks(),
         bounds=bounds,
-        dots=" ".join(f"M{x} {y}h0" for _, x, y, _, offends in places if not offends),
+        dots=" ".join(f"M{x} {y}h0" for x, y in dict.fromkeys(dots)),
         offenders=[
             Point(x, y, f"{serial}: {events} defects")
             for serial, x, y, events, offends in places
