@@ -4,24 +4,21 @@ Facts are of component, place and work; who welded or inspected is not read.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from django.db.models import QuerySet
 
 from turnouts.analysis.ranking.comparison import Member
 from turnouts.analysis.recurrence.life_regression import Repair
-from turnouts.analysis.recurrence.lives import Life as RepairLife
 from turnouts.analysis.recurrence.log_rank import By
 from turnouts.analysis.terms import Quantity
 from turnouts.analysis.wear.group_rates import Worn, worn_of
-from turnouts.analysis.wear.resets import METAL_LOST
 from turnouts.analysis.wear.runs import Run
 from turnouts.models import Component, Line
 from turnouts.services.component_file import with_history
-from turnouts.services.component_rows import Found, Life, lives_of
-from turnouts.services.repair_lives import end_of
+from turnouts.services.component_rows import Life, lives_of
+from turnouts.services.repair_lives import Repaired, repaired_of
 from turnouts.weld_records import Passes, weld_passes
 
 LEAST_SD_MM = 0.1
@@ -33,15 +30,6 @@ MONTHS = {
     **dict.fromkeys((6, 7, 8), "June to August"),
     **dict.fromkeys((9, 10, 11), "September to November"),
 }
-
-
-@dataclass(frozen=True)
-class _Repaired:
-    """One repair of lost metal: of which defect, when, and how long it lasted."""
-
-    found: Found
-    on: date
-    life: RepairLife
 
 
 def members_of(rows: QuerySet[Component], begins: date | None, on: date) -> list[Member]:
@@ -69,7 +57,7 @@ def _member(
         history=life.history(begins, on),
         repairs=[
             Repair(one.life, facts | _facts_of_repair(one, passes.get(one.found.pk)))
-            for one in _repaired(life, on)
+            for one in repaired_of(life, on)
         ],
         wear={
             quantity: by_serial[part.serial]
@@ -100,7 +88,7 @@ def named_line(line: Line) -> str:
     return f"{line.code} {line.name}"
 
 
-def _facts_of_repair(one: _Repaired, passes: Passes | None) -> dict[By, str]:
+def _facts_of_repair(one: Repaired, passes: Passes | None) -> dict[By, str]:
     facts = {
         By.DEFECT_KIND: one.found.fact.kind.label,
         By.ZONE: one.found.fact.zone.label,
@@ -112,18 +100,6 @@ def _facts_of_repair(one: _Repaired, passes: Passes | None) -> dict[By, str]:
             hot = passes.hottest_degc > passes.limit_degc
             facts[By.HEAT] = "hotter than its limit" if hot else "within its limit"
     return facts
-
-
-def _repaired(life: Life, on: date) -> Iterator[_Repaired]:
-    """Each repair of lost metal with its life: to the next such defect in its zone, or to today."""
-    lost = [found for found in life.defects if found.fact.kind in METAL_LOST]
-    for found in lost:
-        again = sorted(o.fact.mgt for o in lost if o.fact.zone is found.fact.zone)
-        for mgt, day in zip(found.repaired_mgt, found.repaired_on, strict=True):
-            failed = next((other for other in again if other > mgt), None)
-            lasted = (end_of(life, on) if failed is None else failed) - mgt
-            if lasted > 0:
-                yield _Repaired(found, day, RepairLife(lasted, failed is not None))
 
 
 def _worn(lives: Sequence[Life]) -> dict[Quantity, dict[str, Worn]]:

@@ -1,11 +1,12 @@
 """How long repairs of lost metal lasted on one component, and how long it lasted when new."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from turnouts.analysis.recurrence.lives import Life as RepairLife
 from turnouts.analysis.wear.resets import METAL_LOST
-from turnouts.services.component_rows import Life
+from turnouts.services.component_rows import Found, Life
 
 
 def end_of(life: Life, on: date) -> float:
@@ -14,22 +15,30 @@ def end_of(life: Life, on: date) -> float:
     return life.clock.mgts[0] if mgt is None else mgt
 
 
+@dataclass(frozen=True)
+class Repaired:
+    """One repair of lost metal: of which defect, when, and how long it lasted."""
+
+    found: Found
+    on: date
+    life: RepairLife
+
+
+def repaired_of(life: Life, on: date) -> Iterator[Repaired]:
+    """Each repair of lost metal with its life: to the next such defect in its zone, or to today."""
+    lost = [found for found in life.defects if found.fact.kind in METAL_LOST]
+    for found in lost:
+        again = sorted(o.fact.mgt for o in lost if o.fact.zone is found.fact.zone)
+        for mgt, day in zip(found.repaired_mgt, found.repaired_on, strict=True):
+            failed = next((other for other in again if other > mgt), None)
+            lasted = (end_of(life, on) if failed is None else failed) - mgt
+            if lasted > 0:
+                yield Repaired(found, day, RepairLife(lasted, failed is not None))
+
+
 def repair_lives(life: Life, on: date) -> tuple[RepairLife, ...]:
     """Tonnage from each repair of lost metal to the next such defect in its zone, or to today."""
-    now = end_of(life, on)
-    lost = [found for found in life.defects if found.fact.kind in METAL_LOST]
-    by_zone: Mapping[str, list[float]] = {
-        found.fact.zone: sorted(o.fact.mgt for o in lost if o.fact.zone is found.fact.zone)
-        for found in lost
-    }
-    lives = []
-    for found in lost:
-        for repaired in found.repaired_mgt:
-            again = next((mgt for mgt in by_zone[found.fact.zone] if mgt > repaired), None)
-            lasted = (now if again is None else again) - repaired
-            if lasted > 0:
-                lives.append(RepairLife(lasted, again is not None))
-    return tuple(lives)
+    return tuple(one.life for one in repaired_of(life, on))
 
 
 def first_life(life: Life, begins: date | None, on: date) -> RepairLife | None:
