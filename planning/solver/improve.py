@@ -10,7 +10,8 @@ from functools import cache
 
 import numpy as np
 
-from planning.solver.ruin import fill, rounds, stand, working_space
+from planning.solver.filling import fill, working_space
+from planning.solver.ruin import rounds, stand
 from planning.solver.visits import Standing, Visits, longest_route, nobody_out, one_visit
 
 Order = tuple[int, tuple[int, ...]]  # a vehicle, and the ways of its route in order

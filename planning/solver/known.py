@@ -19,6 +19,7 @@ from planning.solver.visits import MOST_STARTS, Floats, Ints, Visits
 _SLOTS = 1 << 20
 _TRIES = 8
 _NEVER = 1 << 40
+_APART = 1_000_003  # more than any minutes of a week: sums of other minutes have other names
 _YES, _NO = 1, 0  # of several sums together, for the very minutes they are named with
 
 
@@ -108,7 +109,8 @@ def may_be_in_time(
         return True
     together = 0
     for i in range(count):
-        together = 3 * together + names[i] + setups[i] * known.lot[-1] + (deadline - fixed[i])
+        together = _APART * together + names[i] + setups[i] * known.lot[-1]
+        together = _APART * together + deadline - fixed[i]
     at = _slot(known, together)
     if at >= 0 and known.done[at] == known.late[at]:
         return bool(known.done[at] == _YES)

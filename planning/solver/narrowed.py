@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planning.solver.bound import Model, Relaxed, relax
 from planning.solver.columns import Columns
@@ -148,23 +148,27 @@ def _choose(
 ) -> Chosen:
     """The best choice among these routes, within this share of the time, into the state.
 
-    Should `timing` not allow a route after all, it is taken out and the choice made again.
+    Should `timing` not allow a route after all, it is taken out and the choice made again; another
+    order of its jobs may then be missing here, so only the relaxation's bound is claimed.
     """
     number = {order: i for i, order in enumerate(orders)}
     kept = share * run.effort.seconds
+    refused = False
     while True:
         start = [number[o] for o in state.orders] if state.value > -math.inf else []
         chosen = choose(
             model, relaxed, start, state.value,
             lambda: min(run.left_to_choose(), kept - run.spent()), run.effort.seed,
         )  # fmt: skip
+        if refused:
+            chosen = replace(chosen, bound=relaxed.bound)
         if chosen.numbers is None:
             return chosen
         wrong = [j for j in chosen.numbers if week.route(orders[j]) is None]
         if not wrong:
             state.orders, state.value = [orders[j] for j in chosen.numbers], chosen.value
             return chosen
-        relaxed.reduced[wrong] = -math.inf
+        relaxed.reduced[wrong], refused = -math.inf, True
 
 
 def _near(

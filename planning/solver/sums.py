@@ -15,7 +15,6 @@ from planning.solver.visits import Floats, Standing, Visits
 _LEAST_SKEW = 1e-4
 _ROUNDING = 1e-9
 _MOST_MERGED = 5
-_RARE = 1e-5  # a value of the shared part of less weight is passed over at first
 _SURE = 0.02  # how far a two-moment estimate must be from the chance asked for to be believed
 
 
@@ -123,23 +122,17 @@ def _in_time(d: Visits, totals: Floats, minutes: Floats, count: int) -> bool:
 
 
 @compiled
-def _surely_late(d: Visits, total: Floats, minutes: float) -> bool:
-    """Whether long days alone, those with the longest shared part first, take the chance away."""
+def alone_in_time(d: Visits, total: Floats, minutes: float) -> bool:
+    """Whether one sum stays within its minutes, long days looked at first; never no where it does.
+
+    Nothing rough is believed here: of widely spread times it may be off by more than `_SURE`.
+    """
     lost = 0.0
     for z in range(len(d.weight) - 1, -1, -1):
-        if d.weight[z] > _RARE:
-            lost += d.weight[z] * (1.0 - _given(total, z, minutes))
-            if lost > 1.0 - d.chance + _ROUNDING:
-                return True
-    return False
-
-
-@compiled
-def alone_in_time(d: Visits, total: Floats, minutes: float) -> bool:
-    """Whether one sum stays within its minutes; never no where it does."""
-    if _roughly(d, total, minutes) > d.chance + _SURE:
-        return True
-    return not _surely_late(d, total, minutes)
+        lost += d.weight[z] * (1.0 - _given(total, z, minutes))
+        if lost > 1.0 - d.chance + _ROUNDING:
+            return False
+    return True
 
 
 @compiled
