@@ -11,6 +11,8 @@ Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
 
 
+# The machine code on disk is made anew when its own file changes, not when a file it calls into
+# does: after a change here delete `__pycache__/*.nbi` and `*.nbc`, or old code answers.
 # Counting references to the arrays of a named tuple at every call costs eighty times the work
 # itself. Without it nothing may be allocated in here: working space is handed in.
 _OPTIONS: dict[str, Any] = {"cache": True, "_nrt": False}
