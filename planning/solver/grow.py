@@ -76,7 +76,9 @@ class Pricer:
             if stop():
                 return None
             floor = _NONE if self._desk.need[number] else 0.0
-            best[number] = self._walk(self._found, number, net, toll, floor, branches, rising=True)
+            best[number] = self._walk(
+                self._found, number, net, toll, floor, branches, least=0.0, rising=True
+            )
             found = _best_found(self._found, floor)
             whole = whole and best[number] <= max(found, 0.0) + _LITTLE
             if found > prices[number] + _LITTLE:
@@ -96,7 +98,9 @@ class Pricer:
         found, orders = room_for(self.week.visits, most), list[Order]()
         for number, best in enumerate(priced.best.tolist()):
             floor = best - gap - _LITTLE
-            self._walk(found, number, net, toll, floor, MOST_BRANCHES, rising=False)
+            # A visit worth less than nothing costs its route that much: no more than the gap.
+            least = -gap - _LITTLE
+            self._walk(found, number, net, toll, floor, MOST_BRANCHES, least=least, rising=False)
             if found.number[0] > most or stop():
                 return None
             orders += self._best_of_alike(number, found)
@@ -111,11 +115,12 @@ class Pricer:
         floor: float,
         branches: int,
         *,
+        least: float,
         rising: bool,
     ) -> float:
         return walk(
             self.week.visits, self._desk, found, number, net, toll, self._opens, self._group,
-            floor, rising, branches,
+            floor, least, rising, branches,
         )  # fmt: skip
 
     def _best_of_alike(self, number: int, found: Found) -> list[Order]:

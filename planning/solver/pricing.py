@@ -85,11 +85,11 @@ def _locked_jobs(visits: Visits) -> Ints:
 
 
 @compiled
-def _activate(d: Visits, k: Desk, v: int, net: Floats) -> int:
+def _activate(d: Visits, k: Desk, v: int, net: Floats, least: float) -> int:
     """The vehicle's ways that could lift a route, the best first; how many."""
     n = 0
     for way in range(d.first[d.kind[v], 0], d.first[d.kind[v], d.first.shape[1] - 1]):
-        if net[way] <= 0 and not d.kept[way]:
+        if net[way] <= least and not d.kept[way]:
             continue
         at = n
         while at > 0 and net[k.active[at - 1]] < net[way]:
@@ -197,17 +197,18 @@ def _note(k: Desk, found: Found, depth: int, worth: float) -> None:
 @compiled
 def walk(
     d: Visits, k: Desk, found: Found, v: int, net: Floats, toll: Floats, opens: Ints, group: Ints,
-    floor: float, rising: bool, most: int,
+    floor: float, least: float, rising: bool, most: int,
 ) -> float:  # fmt: skip
     """No route of this vehicle is worth more than this after prices.
 
     `net` is each way's prize less the prices every visit pays, `toll` the prices of its window and
     its turnout, each paid once a route (`group` names them). Routes worth more than `floor` are
-    left in `found`: all of them, or, where the floor is `rising`, each better than the last. After
-    `most` branches the table answers for the rest, and the routes found are not all there are.
+    left in `found`: all of them, or, where the floor is `rising`, each better than the last; none
+    with a visit worth `least` or less is looked at. After `most` branches the table answers for the
+    rest, and the routes found are not all there are.
     """
     found.number[0] = 0
-    active = _activate(d, k, v, net)
+    active = _activate(d, k, v, net, least)
     _table(d, k, v, active, net, toll, opens)
     best = 0.0 if k.need[v] == 0 else -1e300
     depth, branches, roof = 0, 0, -1e300
@@ -254,4 +255,4 @@ def compile_pricing() -> None:
     d = one_visit()
     net, toll, none = np.ones(1), np.zeros((2, 1)), np.zeros(1, dtype=np.int64)
     groups = np.zeros((2, 1), dtype=np.int64)
-    walk(d, desk(d), room_for(d, 1), 0, net, toll, none, groups, 0.0, True, 1)
+    walk(d, desk(d), room_for(d, 1), 0, net, toll, none, groups, 0.0, 0.0, True, 1)

@@ -79,6 +79,24 @@ def test_routes_near_are_all_that_listing_finds_when_all_are_near(
     assert walked == pytest.approx(listed)
 
 
+@settings(max_examples=20, deadline=None)
+@given(seeds, seeds, st.floats(1, 80))
+def test_routes_near_leave_out_none_within_the_gap(seed: int, prices: int, gap: float) -> None:
+    """Also those with a visit that costs more than it is worth."""
+    ready, rows, week, columns, pricer = priced_week(free_of_ties(random_week(seed, 5)))
+    found = price(pricer, np.random.default_rng(prices).uniform(0, 150, len(columns.room)))
+    near = pricer.near(found, gap, 10_000, lambda: False)
+    assert near is not None
+    listed = {(r.day, r.ways) for order in near if (r := week.route(order)) is not None}
+    grown = list_routes(ready, 100_000, lambda: 0.0).routes
+    model = build(ready, rows, grown)
+    at = {row: i for i, row in enumerate(columns.rows)}
+    worth = model.value - model.matrix.T @ found.prices[[at[row] for row in model.rows]]
+    for route, value in zip(grown, worth, strict=True):
+        if value > found.best[route.day] - gap:
+            assert (route.day, route.ways) in listed
+
+
 @settings(max_examples=10, deadline=None)
 @given(seeds)
 def test_columns_of_routes_are_those_of_the_rules(seed: int) -> None:
