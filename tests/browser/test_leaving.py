@@ -4,18 +4,12 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Enter
 from tests.browser.looking import PHONE, log_in, sound
-from tests.browser.test_trackside import at_the_office, begin, issued, kinds, opened
+from tests.browser.test_trackside import KEPT, at_the_office, begin, issued, kinds, opened
 from turnouts.analysis.terms import Role
 
-KEPT = "caches.open('trackside-pages').then((kept) => kept.keys()).then((keys) => keys.length)"
 SHEETS = "trackside.store.all('sheets').then((rows) => rows.length)"
 TAPS = "trackside.store.all('taps').then((rows) => rows.length)"
 
-
-UNTIL_KEPT = f"""new Promise((done) => {{
-  const look = () => {KEPT}.then((count) => (count ? done(count) : setTimeout(look, 100)));
-  look();
-}})"""
 TOO_WEAK = "trackside.sender.sendTaps = async () => ({ state: 'no-signal' })"
 """Signal enough to log out by, and none by which a tap would get through."""
 
@@ -29,7 +23,6 @@ def log_out(page: Page) -> None:
 def test_logging_out_takes_the_kept_pages_and_sheets_away(enter: Enter) -> None:
     here, sheet = issued()
     page = opened(enter, here, sheet)
-    page.evaluate(UNTIL_KEPT)
     assert page.evaluate(SHEETS) == 1
     log_out(page)
     page.wait_for_url("**/login/")
@@ -92,7 +85,6 @@ def test_somebody_elses_taps_do_not_keep_a_person_logged_in_and_stay_too(enter: 
 def test_with_no_signal_nobody_is_logged_out_and_nothing_is_taken_away(enter: Enter) -> None:
     here, sheet = issued()
     page = opened(enter, here, sheet)
-    page.evaluate(UNTIL_KEPT)
     page.goto("/own-settings/")
     page.context.set_offline(True)
     page.get_by_role("button", name="Log out", exact=True).click()

@@ -35,14 +35,20 @@ def issued() -> tuple[District, JobSheet]:
     return here, JobSheet.objects.get(job__turnout__in=here.spots, withdrawn_at=None)
 
 
+KEPT = "caches.open('trackside-pages').then((kept) => kept.keys()).then((keys) => keys.length)"
+UNTIL_KEPT = f"""new Promise((done) => {{
+  const look = () => {KEPT}.then((count) => (count ? done(count) : setTimeout(look, 100)));
+  look();
+}})"""
+"""Kept once a page is. Asked anew each turn, the promise itself would be taken for the answer."""
+
+
 def opened(enter: Enter, here: District, sheet: JobSheet) -> Page:
     """The working page on the welder's phone, once everything for no signal is kept."""
     page = enter(here.people[Role.WELDER], f"/sheets/{sheet.number}/work/", PHONE)
     at_the_office(page)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function(
-        "caches.open('trackside-pages').then((kept) => kept.keys()).then((keys) => keys.length > 0)"
-    )
+    page.evaluate(UNTIL_KEPT)
     return page
 
 
@@ -57,7 +63,9 @@ def kinds(sheet: JobSheet) -> list[str]:
 
 
 def begin(page: Page) -> None:
-    for box in page.get_by_role("checkbox").all():
+    boxes = page.get_by_role("checkbox")
+    expect(boxes.first).to_be_visible()  # all() does not wait for the script to draw them
+    for box in boxes.all():
         box.check()
     page.get_by_role("button", name="Everybody has understood: start").click()
     expect(page.get_by_role("heading", name="Briefing and protection")).to_be_visible()
