@@ -7,6 +7,7 @@ from django.db import transaction
 
 from repairs.field.events import TrackState
 from repairs.field.state import FieldState
+from repairs.field.track import WORDS
 from repairs.models import JobSheet, RepairJob, TrackRestriction
 from repairs.services.field_rows import field_state
 from turnouts.access import Action, acting_role, require
@@ -67,6 +68,24 @@ def _restrict(sheet: JobSheet, state: FieldState, at: datetime) -> None:
         return
     TrackRestriction.objects.create(
         sheet=sheet, speed_kmh=said.speed_kmh, reason=_reason(state)[:1000], proposed_at=at
+    )
+
+
+def close_what_nobody_handed_back(sheet: JobSheet, state: FieldState, at: datetime) -> None:
+    """Propose to close the track after a job broken off of which no handing back is entered.
+
+    Only once the record is signed: until then the entry may still be on its way from a phone.
+    """
+    broken, untouched = state.broken_off, state.track is TrackState.AS_FOUND
+    if broken is None or state.handed_back is not None or untouched:
+        return
+    TrackRestriction.objects.get_or_create(
+        sheet=sheet,
+        defaults={
+            "reason": f"Broken off ({broken.reason}), and nobody is entered as having handed the "
+            f"track back. {WORDS[state.track]}"[:1000],
+            "proposed_at": at,
+        },
     )
 
 

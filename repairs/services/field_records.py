@@ -16,6 +16,7 @@ from repairs.field.reduce import state_of
 from repairs.field.state import FieldState, as_json
 from repairs.models import FieldRecord, JobSheet
 from repairs.services.field_closing import close_job
+from repairs.services.field_effects import close_what_nobody_handed_back
 from repairs.services.field_rights import qualification_on
 from repairs.services.field_rows import as_event, break_in_events, events_of, facts_of
 from repairs.services.field_work import events_said
@@ -60,6 +61,7 @@ def sign_record(*, by: Person, sheet: JobSheet, statement: str, at: datetime) ->
         )
     _refuse_if_broken(row)
     closed = close_job(sheet=row, facts=facts, state=state, by=by, at=at)
+    close_what_nobody_handed_back(row, state, at)
     content = _content(row, state) | {"closed": as_json(closed)} | _carried(row, state.ended_at)
     return _keep(row, by, at, "signed", statement, content)
 

@@ -112,6 +112,33 @@ def test_an_open_cavity_called_as_found_is_restricted_all_the_same(
     assert "with a cavity open" in restriction.reason
 
 
+def test_an_open_cavity_that_nobody_handed_back_is_proposed_closed_when_it_is_signed(
+    sheet: JobSheet, welder: Person
+) -> None:
+    night = Night(sheet)
+    night.tap("started", 15)
+    gouging = next(one for one in night.facts.stages if one.kind == "gouging")
+    night.tap("stage_started", 40, stage=gouging.key)
+    night.tap("broken_off", 60, reason="Rain", state="open")
+    night.send(welder)
+    assert not TrackRestriction.objects.exists()
+    sign_record(by=welder, sheet=sheet, statement="", at=night.at(90))
+    restriction = TrackRestriction.objects.get()
+    assert restriction.speed_kmh is None
+    assert "Broken off (Rain), and nobody is entered as having handed" in restriction.reason
+
+
+def test_a_job_broken_off_before_the_first_cut_restricts_nothing(
+    sheet: JobSheet, welder: Person
+) -> None:
+    night = Night(sheet)
+    night.tap("started", 15)
+    night.tap("broken_off", 60, reason="Rain", state="as_found")
+    night.send(welder)
+    sign_record(by=welder, sheet=sheet, statement="", at=night.at(90))
+    assert not TrackRestriction.objects.exists()
+
+
 def test_a_failed_penetrant_restricts_the_track_and_keeps_the_repair_open(
     sheet: JobSheet, welder: Person
 ) -> None:
