@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast
 
 import numba
+
+from planning.solver.stale_code import forget_stale_code
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
 
 
-# The machine code on disk is made anew when its own file changes, not when a file it calls into
-# does: after a change here delete `__pycache__/*.nbi` and `*.nbc`, or old code answers.
+forget_stale_code(Path(__file__).parent)
+
 # Counting references to the arrays of a named tuple at every call costs eighty times the work
 # itself. Without it nothing may be allocated in here: working space is handed in.
 _OPTIONS: dict[str, Any] = {"cache": True, "_nrt": False}

@@ -60,7 +60,8 @@ def _pages() -> Iterator[str]:
 
     yield from ("/turnouts/", "/turnouts/?page=20", "/components/", "/components/?page=100")
     yield from ("/defects/", "/defects/?page=20", "/defects/?state=closed", "/jobs/", "/sheets/")
-    yield from ("/import/", "/people/", "/own-settings/")
+    yield from ("/import/", "/people/", "/own-settings/", "/certificates/", "/renewals/")
+    yield from ("/network/", "/reviews/", "/running/", "/stock/", "/forecasts/")
     busiest = Turnout.objects.annotate(n=Count("defects")).order_by("-n").first()
     oldest = Component.objects.annotate(n=Count("defects")).order_by("-n").first()
     if busiest and oldest:
@@ -69,6 +70,7 @@ def _pages() -> Iterator[str]:
             yield from (f"/components/{component.serial}/", f"/components/{component.serial}/why/")
             yield f"/components/{component.serial}/weld-or-replace/"
     yield from ("/components/repeat/", "/components/warnings/", "/components/forecasts/")
+    yield "/components/families/"
     if defect := Defect.objects.filter(decisions__isnull=False).first():
         yield from (f"/defects/{defect.reference}/", f"/defects/{defect.reference}/record/")
     if job := RepairJob.objects.first():
