@@ -67,7 +67,7 @@ def fit_of(record: FieldRecord) -> dict[str, Any]:
     the steel cooled.
     """
     state = record.content["state"]
-    passes = passes_of(_layers(record.sheet.content, state), _readings(state))
+    passes = passes_of(layers_worked(record.sheet.content, _went(state)), _readings(state))
     fitted = as_json(fitted_loss(heat_of(record.sheet), passes))
     return dict(fitted) | {"air_degc": _day_of(record.sheet).air_degc}
 
@@ -85,22 +85,32 @@ def _day_of(sheet: JobSheet) -> Conditions:
     return Conditions(cooling["air_degc"], cooling["air_degc"]) if cooling else ordinary_day()
 
 
-def _layers(content: Mapping[str, Any], state: Mapping[str, Any]) -> list[LayerWorked]:
-    went = {stage["key"]: stage for stage in state["stages"] if stage["ended_at"]}
-    begun = _begun(state)
+def layers_worked(
+    content: Mapping[str, Any], went: Mapping[str, tuple[float, float]]
+) -> list[LayerWorked]:
+    """The layers of a sheet that were worked; ``went`` gives begin and end in minutes by stage."""
     return [
         LayerWorked(
             zone=zone["key"],
             layer=layer["number"],
             beads=layer["beads"],
             bead_arc_min=layer["arc_min"] / layer["beads"],
-            start_min=_minutes(went[key]["started_at"], begun),
-            end_min=_minutes(went[key]["ended_at"], begun),
+            start_min=went[key][0],
+            end_min=went[key][1],
         )
         for zone in content["zones"]
         for layer in zone["layers"]
         if (key := f"{zone['key']}.layer-{layer['number']:02d}") in went
     ]
+
+
+def _went(state: Mapping[str, Any]) -> dict[str, tuple[float, float]]:
+    begun = _begun(state)
+    return {
+        stage["key"]: (_minutes(stage["started_at"], begun), _minutes(stage["ended_at"], begun))
+        for stage in state["stages"]
+        if stage["ended_at"]
+    }
 
 
 def _readings(state: Mapping[str, Any]) -> list[TemperatureRead]:
