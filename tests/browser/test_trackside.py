@@ -85,7 +85,9 @@ def test_taps_made_with_no_signal_reach_the_office_once_and_in_order(enter: Ente
     begin(page)
     for _ in ("briefing", "travel in", "measuring"):
         done(page)
-    expect(page.locator("#signal")).to_contain_text("safe on this phone")
+    # A tap is on disk once the page answers it; closed before that, it was never said to be safe.
+    expect(page.get_by_role("button", name="Start gouging")).to_be_visible()
+    expect(page.locator("#signal")).to_contain_text("8 entries are safe on this phone")
     assert kinds(sheet) == []
 
     page.close()
@@ -99,6 +101,23 @@ def test_taps_made_with_no_signal_reach_the_office_once_and_in_order(enter: Ente
         "stage_started", "stage_ended", "stage_started", "stage_ended", "stage_started",
         "stage_ended",
     ]  # fmt: skip
+
+
+def test_the_second_tap_of_a_gloved_hand_does_not_end_the_next_step_too(enter: Enter) -> None:
+    here, sheet = issued()
+    page = opened(enter, here, sheet)
+    begin(page)
+    button = page.get_by_role("button", name="Done")
+    button.click(trial=True)  # waits until it has rested, and brings it into view
+    place = button.bounding_box()
+    assert place is not None
+    middle = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
+    page.mouse.dblclick(*middle)
+    expect(page.get_by_role("heading", name="Travel in to the frog")).to_be_visible()
+    page.mouse.click(*middle)
+    expect(button).to_be_enabled()
+    at_the_office(page)
+    assert kinds(sheet).count("stage_ended") == 1
 
 
 def keys_done(page: Page) -> list[str]:

@@ -11,6 +11,7 @@
     tap, warn };
   const EVERY_MS = 30000;
   const CLOCK_OFF_MS = 120000;
+  const REST_MS = 500;
   let signal = { state: "opening" };
   let sending = false;
   let again = false;
@@ -111,6 +112,14 @@
     if (key === shown) return;
     shown = key;
     id("step").replaceChildren(card());
+    rest(id("step"));
+  }
+
+  /* The second tap of a gloved hand must not fall on the next step's button in the same place. */
+  function rest(step) {
+    const waiting = [...step.querySelectorAll("button:enabled")];
+    for (const one of waiting) one.disabled = true;
+    setTimeout(() => { for (const one of waiting) one.disabled = false; }, REST_MS);
   }
 
   function card() {
