@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from pathlib import Path
 
 from django.conf import settings
 from django.db import connection
@@ -27,9 +28,13 @@ MILES = 20
 
 @dataclass(frozen=True)
 class NetworkSize:
-    """How large a network to make; one crew of each territory is shared."""
+    """How large a network to make; one crew of each territory is shared.
+
+    The first territory has ``first`` jobs, the others ``jobs``: with few its crew has time to lend.
+    """
 
     territories: int = 3
+    first: int = 1
     jobs: int = 12
     crews: int = 2
     windows_a_day: int = 2
@@ -38,14 +43,14 @@ class NetworkSize:
 def make_network(size: NetworkSize, seed: int = 1) -> Person:
     """The territories in a ring of roads, each with its crews, track time and jobs.
 
-    Gives a supervisor of all of them. The first territory has one job only, so that its shared
-    crew has time to lend.
+    Gives a supervisor of all of them.
     """
     draw = random.Random(seed)  # repeatable, not secret
     lines = [railway.line() for _ in range(size.territories)]
     model = track_time.job(railway.turnout(railway.track(lines[0])), minutes=100).estimates.get()
     for number, line in enumerate(lines):
-        _territory(line, size, model, draw, jobs=size.jobs if number else 0)
+        # The model is a job of the first.
+        _territory(line, size, model, draw, jobs=size.jobs if number else size.first - 1)
     for one, two in zip(lines, [*lines[1:], lines[0]], strict=True):
         if one != two:
             Road.objects.create(
@@ -138,6 +143,18 @@ class Worker:
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
+
+    def processor_s(self) -> float:
+        """Seconds of the processor that it and its children have taken; read from ``/proc``."""
+        ticks = 0
+        for entry in Path("/proc").glob("[0-9]*/stat"):
+            try:
+                fields = entry.read_text().rpartition(")")[2].split()
+            except (FileNotFoundError, ProcessLookupError):
+                continue  # it ended meanwhile
+            if int(fields[2]) == self.process.pid:  # the group it leads
+                ticks += int(fields[11]) + int(fields[12])
+        return ticks / os.sysconf("SC_CLK_TCK")
 
     def kill(self) -> None:
         """At once and without a word, with all its children, as when the machine is lost."""
