@@ -20,6 +20,7 @@ _DECIMALS: dict[Dimension, Decimal] = {
     Dimension.MASS: _TENTH,
     Dimension.TONNAGE: _TENTH,
     Dimension.HARDNESS: Decimal(1),
+    Dimension.COORDINATE: Decimal("0.000001"),
 }
 
 
@@ -39,6 +40,8 @@ class UnitPreference:
             return UNITS["MGT"]
         if dimension is Dimension.HARDNESS:
             return UNITS["HBW"]
+        if dimension is Dimension.COORDINATE:
+            return UNITS["deg"]
         return UNITS[str(getattr(self, dimension.value))]
 
 
@@ -49,7 +52,8 @@ US = UnitPreference()
 def show(value: Decimal, dimension: Dimension, preference: UnitPreference) -> str:
     """A stored value with its unit, as the person with this preference reads it.
 
-    Rounding, half to even: distance to 0.001, temperature, mass and tonnage to 0.1, hardness to 1.
+    Rounding, half to even: distance to 0.001, temperature, mass and tonnage to 0.1, hardness to 1,
+    coordinates to 0.000001.
     """
     unit = preference.unit_of(dimension)
     if dimension is Dimension.LENGTH:

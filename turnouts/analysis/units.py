@@ -1,8 +1,9 @@
 """What people type and read, and the exact stored value behind it.
 
 Stored values are Decimals with seven places: length in mm, distance in m, speed in km/h,
-temperature in degC, mass in kg, tonnage in MGT, hardness in HBW. Seven places hold every 1/128 in
-exactly (0.1984375 mm), so a measured value and a limit in inches compare without rounding.
+temperature in degC, mass in kg, tonnage in MGT, hardness in HBW, coordinates in deg. Seven places
+hold every 1/128 in exactly (0.1984375 mm), so a measured value and a limit in inches compare
+without rounding.
 
 Factors are the exact definitions of the international yard and pound: 1 in = 25.4 mm,
 1 mi = 1609.344 m, 1 lb = 0.45359237 kg (NIST Handbook 44, Appendix C, 2023, from memory).
@@ -38,6 +39,7 @@ class Dimension(StrEnum):
     MASS = "mass"  # kg
     TONNAGE = "tonnage"  # MGT
     HARDNESS = "hardness"  # HBW
+    COORDINATE = "coordinate"  # deg, south and west below zero
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,7 @@ UNITS: dict[str, Unit] = {
         _unit("lb", Dimension.MASS, "0.45359237", "lbs"),
         _unit("MGT", Dimension.TONNAGE, "1"),
         _unit("HBW", Dimension.HARDNESS, "1", "hb", "bhn"),
+        Unit("deg", Dimension.COORDINATE, Fraction(1), ("deg", "°", "degrees"), shown="°"),
     )
 }
 
@@ -103,6 +106,7 @@ EXAMPLES: dict[Dimension, str] = {
     Dimension.MASS: "12.5 lb or 5.5 kg",
     Dimension.TONNAGE: "32.5 MGT",
     Dimension.HARDNESS: "340 HBW",
+    Dimension.COORDINATE: "-48.8767 or 12.5 deg, south and west below zero",
 }
 
 QUANTITY_DIMENSION: dict[Quantity, Dimension] = dict.fromkeys(Quantity, Dimension.LENGTH) | {
@@ -136,6 +140,7 @@ _MARKS = str.maketrans(
 _TYPED_AT_MOST = 60
 _DENOMINATORS = (2, 4, 8, 16, 32, 64, 128)
 _IN_FRACTIONS = ("in", "ft", "mi")
+_BELOW_ZERO = (Dimension.TEMPERATURE, Dimension.COORDINATE)
 _ABSOLUTE_ZERO_DEGC = Fraction("-273.15")
 
 
@@ -157,7 +162,7 @@ def parse(text: str, unit: str | None, dimension: Dimension) -> Decimal:
         raise _refused(text, dimension, "it is not one number with one unit")
     amount = _amount(match["amount"], text, dimension)
     if match["minus"]:
-        if dimension is not Dimension.TEMPERATURE:
+        if dimension not in _BELOW_ZERO:
             raise _refused(text, dimension, "it is below zero")
         amount = -amount
     chosen = _chosen(match["unit"], unit, text, dimension)

@@ -78,6 +78,8 @@ class TurnoutSerializer(serializers.ModelSerializer[Turnout]):
             "speed_through_kmh",
             "speed_diverging_kmh",
             "access",
+            "latitude",
+            "longitude",
             "held_by_one_rod",
             "used_monthly",
             "carries_passengers",

@@ -15,6 +15,16 @@ def speed_kmh() -> Any:
     return serializers.DecimalField(max_digits=9, decimal_places=6, required=False)
 
 
+def coordinate(digits: int) -> Any:
+    return serializers.DecimalField(
+        max_digits=digits,
+        decimal_places=6,
+        required=False,
+        allow_null=True,
+        help_text="Decimal degrees of WGS 84, south and west below zero; both or neither.",
+    )
+
+
 class TurnoutChangeSerializer(serializers.Serializer[Any]):
     version = serializers.IntegerField(min_value=1)
     milepost = serializers.DecimalField(max_digits=8, decimal_places=3, required=False)
@@ -25,6 +35,8 @@ class TurnoutChangeSerializer(serializers.Serializer[Any]):
     speed_through_kmh = speed_kmh()
     speed_diverging_kmh = speed_kmh()
     access = serializers.CharField(max_length=200, required=False, allow_blank=True)
+    latitude = coordinate(8)
+    longitude = coordinate(9)
 
 
 def change_turnout(by: Person, turnout: Turnout, given: dict[str, Any]) -> Turnout:

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from turnouts.analysis.terms import Hand, Route
+from turnouts.analysis.whereabouts import Place, place_of
 from turnouts.models.audit import audited
 from turnouts.models.choices import choices, only
 from turnouts.models.places import CHAINAGE, Territory, Track
@@ -41,6 +42,9 @@ class Turnout(models.Model):
     speed_through_kmh = models.DecimalField(**SPEED)
     speed_diverging_kmh = models.DecimalField(**SPEED)
     access = models.CharField(max_length=200, blank=True)
+    # WGS 84 in decimal degrees, south and west below zero. Six places are a tenth of a metre.
+    latitude = models.DecimalField(max_digits=8, decimal_places=6, null=True, blank=True)
+    longitude = models.DecimalField(max_digits=9, decimal_places=6, null=True, blank=True)
     # What 49 CFR 213.233 and .235 go by; empty means nobody has said.
     held_by_one_rod = models.BooleanField(null=True, blank=True)
     used_monthly = models.BooleanField(null=True, blank=True)
@@ -59,6 +63,15 @@ class Turnout(models.Model):
                 condition=Q(speed_through_kmh__gt=0) & Q(speed_diverging_kmh__gt=0),
                 name="turnout_speeds_are_positive",
             ),
+            models.CheckConstraint(
+                condition=Q(latitude__isnull=True, longitude__isnull=True)
+                | Q(latitude__isnull=False, longitude__isnull=False),
+                name="turnout_has_both_coordinates_or_neither",
+            ),
+            models.CheckConstraint(
+                condition=Q(latitude__range=(-90, 90)) & Q(longitude__range=(-180, 180)),
+                name="turnout_coordinates_lie_on_the_earth",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -67,6 +80,11 @@ class Turnout(models.Model):
     @property
     def territory(self) -> Territory:
         return self.track.line.territory
+
+    @property
+    def place(self) -> Place | None:
+        """Where it is on the earth; None where nobody has noted it."""
+        return place_of(self.latitude, self.longitude)
 
 
 @audited()

@@ -18,6 +18,7 @@ from turnouts.models import Component, Turnout
 from turnouts.pages.asking import Asked, found, page
 from turnouts.services import inventory
 from turnouts.services.errors import Refused
+from turnouts.templatetags.readings import plain
 
 Keep = Callable[[dict[str, Any]], str]
 
@@ -189,6 +190,23 @@ class SpeedField(forms.CharField):
             raise forms.ValidationError(str(fault)) from None
 
 
+class CoordinateField(forms.CharField):
+    """Degrees as people type them; the cleaned value has the six places that are kept."""
+
+    def __init__(self, label: str) -> None:
+        help_text = "Decimal degrees (WGS 84), south and west below zero, such as -48.876731"
+        super().__init__(label=label, required=False, help_text=help_text)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return round(parse(text, "deg", Dimension.COORDINATE), 6)
+        except UnitError as fault:
+            raise forms.ValidationError(str(fault)) from None
+
+
 class TurnoutForm(_VersionedForm):
     milepost = forms.DecimalField(label="Milepost", max_digits=8, decimal_places=3)
     hand = forms.ChoiceField(label="Hand", choices=[(hand.value, hand.label) for hand in Hand])
@@ -198,6 +216,8 @@ class TurnoutForm(_VersionedForm):
     speed_through_kmh = SpeedField(label="Speed through")
     speed_diverging_kmh = SpeedField(label="Speed diverging")
     access = forms.CharField(label="Way in by road", max_length=200, required=False)
+    latitude = CoordinateField("Latitude")
+    longitude = CoordinateField("Longitude")
 
     def __init__(self, *args: Any, units: UnitPreference, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -214,6 +234,8 @@ def change_turnout(request: Asked, code: str) -> HttpResponse:
     now = vars(inventory.facts_of(turnout)) | {"version": turnout.version}
     for name in ("speed_through_kmh", "speed_diverging_kmh"):
         now[name] = show(now[name], Dimension.SPEED, units)
+    for name in ("latitude", "longitude"):
+        now[name] = "" if now[name] is None else plain(now[name])
     form = TurnoutForm(request.POST or None, initial=now, units=units)
 
     def keep(given: dict[str, Any]) -> str:

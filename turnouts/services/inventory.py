@@ -16,6 +16,7 @@ from turnouts.access import Action, require
 from turnouts.analysis import geometry, linear
 from turnouts.analysis.sections import sections
 from turnouts.analysis.terms import POSITION_HOLDS, ComponentKind, Hand, Position
+from turnouts.analysis.whereabouts import refused_place
 from turnouts.models import Component, Installation, Person, ShopVisit, Turnout
 from turnouts.services.errors import Conflict, Refused, check_version
 from turnouts.services.tonnage import during_mgt, total_at_last_removal
@@ -122,7 +123,8 @@ def return_from_shop(
 
 @dataclass(frozen=True)
 class TurnoutFacts:
-    """What an engineer may correct on a turnout. Speeds in km/h, milepost in the line's unit."""
+    """What an engineer may correct on a turnout. Speeds in km/h, milepost in the line's unit,
+    coordinates in degrees of WGS 84."""
 
     milepost: Decimal
     hand: Hand
@@ -132,6 +134,8 @@ class TurnoutFacts:
     speed_through_kmh: Decimal
     speed_diverging_kmh: Decimal
     access: str
+    latitude: Decimal | None
+    longitude: Decimal | None
 
 
 def facts_of(turnout: Turnout) -> TurnoutFacts:
@@ -171,6 +175,9 @@ def _check_facts(facts: TurnoutFacts, before: Turnout) -> None:
         raise Refused("A speed must be more than zero; a turnout out of use is not changed here.")
     if facts.faces not in dict(Turnout.FACING):
         raise Refused("A turnout faces trains towards increasing or decreasing mileposts.")
+    off_the_earth = refused_place(facts.latitude, facts.longitude)
+    if off_the_earth:
+        raise Refused(off_the_earth)
 
 
 def _chainage_m(turnout: Turnout, milepost: Decimal) -> Decimal:

@@ -7,9 +7,10 @@ from turnouts.access import Action
 from turnouts.analysis.geometry import frog_angle
 from turnouts.analysis.sections import sections
 from turnouts.analysis.units import Dimension
+from turnouts.analysis.whereabouts import Axis, refused_coordinate
 from turnouts.models import Line, Milepost, Track, TrackClass, Traffic, Turnout
 from turnouts.services.sheets.batch import Row
-from turnouts.services.sheets.checks import Apart, each, in_order
+from turnouts.services.sheets.checks import Apart, ByRow, each, in_order
 from turnouts.services.sheets.kinds import Kind, Number, Text, plain
 from turnouts.services.sheets.lookups import LINE, TERRITORY, TRACK, TURNOUT
 from turnouts.services.sheets.moved_posts import keep_class_limits, move_places
@@ -124,6 +125,19 @@ def _frog_number(row: Row) -> str | None:
     return None
 
 
+def _coordinate(axis: Axis, other: Axis) -> ByRow:
+    """Refuses what is no place on the earth, and one coordinate without the other."""
+
+    def refuses(row: Row) -> str | None:
+        degrees, second = (
+            row.values[name] if name in row.values else getattr(row.record, name, None)
+            for name in (axis, other)
+        )
+        return refused_coordinate(axis, degrees, second)
+
+    return refuses
+
+
 TURNOUTS = Sheet(
     name="turnouts",
     model=Turnout,
@@ -141,12 +155,18 @@ TURNOUTS = Sheet(
         Measured("speed_through", Dimension.SPEED, field="speed_through_kmh"),
         Measured("speed_diverging", Dimension.SPEED, field="speed_diverging_kmh"),
         Own("access"),
+        Measured("latitude", Dimension.COORDINATE, field="latitude"),
+        Measured("longitude", Dimension.COORDINATE, field="longitude"),
         Own("held_by_one_rod"),
         Own("used_monthly"),
         Own("carries_passengers"),
     ),
     before=(Chainage("milepost", "chainage_m"),),
-    checks=(each("frog_number", _frog_number),),
+    checks=(
+        each("frog_number", _frog_number),
+        each("latitude", _coordinate("latitude", "longitude")),
+        each("longitude", _coordinate("longitude", "latitude")),
+    ),
 )
 
 TRAFFIC = Sheet(
