@@ -11,69 +11,19 @@ from playwright.sync_api import Page, expect
 from repairs.field.clock import clock, left_stages
 from repairs.field.events import Event, Kind, TrackState, read_data
 from repairs.field.reduce import state_of
-from repairs.models import FieldEvent, JobSheet
+from repairs.models import FieldEvent
 from repairs.services.estimates import worked_out
 from repairs.services.field_rows import facts_of
 from repairs.services.job_sheets import withdraw_job_sheet
 from repairs.services.jobs import work_of
 from repairs.welding.heat.run_result import wait_from
 from tests.browser.conftest import Enter
-from tests.browser.district import District, district
 from tests.browser.looking import PHONE, log_in, sound
-from tests.browser.repairs import published_week, waiting_jobs
+from tests.browser.trackside import TEST, at_the_office, begin, done, issued, kinds, opened
 from tests.repairs.trackside import GOOD_MM
 from turnouts.analysis.terms import Role
 
 pytestmark = pytest.mark.usefixtures("db")
-
-
-def issued() -> tuple[District, JobSheet]:
-    """A district with one welding job, its week published."""
-    here = district(("4",))
-    waiting_jobs(here)
-    published_week(here)
-    return here, JobSheet.objects.get(job__turnout__in=here.spots, withdrawn_at=None)
-
-
-KEPT = "caches.open('trackside-pages').then((kept) => kept.keys()).then((keys) => keys.length)"
-UNTIL_KEPT = f"""new Promise((done) => {{
-  const look = () => {KEPT}.then((count) => (count ? done(count) : setTimeout(look, 100)));
-  look();
-}})"""
-"""Kept once a page is. Asked anew each turn, the promise itself would be taken for the answer."""
-
-
-def opened(enter: Enter, here: District, sheet: JobSheet) -> Page:
-    """The working page on the welder's phone, once everything for no signal is kept."""
-    page = enter(here.people[Role.WELDER], f"/sheets/{sheet.number}/work/", PHONE)
-    at_the_office(page)
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.evaluate(UNTIL_KEPT)
-    return page
-
-
-def at_the_office(page: Page) -> None:
-    expect(page.locator("#signal")).to_contain_text("Everything is at the office")
-
-
-def kinds(sheet: JobSheet) -> list[str]:
-    return list(
-        FieldEvent.objects.filter(sheet=sheet).order_by("seq").values_list("kind", flat=True)
-    )
-
-
-def begin(page: Page) -> None:
-    boxes = page.get_by_role("checkbox")
-    expect(boxes.first).to_be_visible()  # all() does not wait for the script to draw them
-    for box in boxes.all():
-        box.check()
-    page.get_by_role("button", name="Everybody has understood: start").click()
-    # The briefing, the start and the first stage are three entries; this shows with the third.
-    expect(page.get_by_role("button", name="Done")).to_be_visible()
-
-
-def done(page: Page) -> None:
-    page.get_by_role("button", name="Done").click()
 
 
 def test_taps_made_with_no_signal_reach_the_office_once_and_in_order(enter: Enter) -> None:
@@ -300,20 +250,6 @@ def told_event(kind: str, data: dict[str, Any], at: datetime, seq: int) -> Event
     what = Kind(kind)
     return Event(f"e{seq:02}", "phone", seq, what, at, "welder", read_data(what, data))
 
-
-def _still(minutes: int) -> list[tuple[str, dict[str, Any]]]:
-    return [("note", {"text": "waiting"})] * minutes
-
-
-TEST = [
-    ("penetrant", {"step": "applied", "surface_degc": 20}),
-    *_still(15),
-    ("penetrant", {"step": "wiped"}),
-    ("penetrant", {"step": "developed"}),
-    *_still(15),
-    ("penetrant", {"step": "read"}),
-]
-"""A test with its times, one entry a minute."""
 
 TRACK_NOW = """
 async ([address, events]) => {

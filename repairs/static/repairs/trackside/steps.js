@@ -181,7 +181,7 @@ trackside.steps = (() => {
     const round = at.state.rounds[at.state.rounds.length - 1];
     const done = ["read", "developed", "wiped", "applied"].find((step) => round?.steps[step]);
     return el("div", {}, ...(done ? timers(round, rules) : []),
-      done === "read" || done === "developed" ? readIt(at, done) : stepOn(at, done),
+      done === "read" || done === "developed" ? readIt(at, done, round, rules) : stepOn(at, done),
       el("p", { class: "caution" }, rules.only_open));
   }
 
@@ -220,7 +220,7 @@ trackside.steps = (() => {
     ];
   }
 
-  function readIt(at, done) {
+  function readIt(at, done, round, rules) {
     const shown = at.state.indications.length;
     const again = button("Test again: penetrant is on", () => at.tap("penetrant", { step: "applied" }), "second");
     if (done === "read") {
