@@ -1,11 +1,14 @@
 """The job sheet as it was issued, whole: a later change makes a new one."""
 
+from decimal import Decimal
+
 import pgtrigger
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from repairs.models.jobs import Estimate, RepairJob
+from turnouts.analysis.whereabouts import Place
 from turnouts.models.audit import audited
 
 
@@ -48,3 +51,12 @@ class JobSheet(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def place(self) -> Place | None:
+        """Where its turnout was known to be when it was issued; older sheets do not say."""
+        where = self.content["where"]
+        latitude, longitude = (where.get(axis) for axis in ("latitude", "longitude"))
+        if latitude is None or longitude is None:
+            return None
+        return Place(Decimal(latitude), Decimal(longitude))

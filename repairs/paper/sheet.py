@@ -13,6 +13,7 @@ from repairs.setting_words import said_on_sheet
 from repairs.templatetags.repairs import clock, day_and_clock, hours, percent
 from repairs.welding.wording import size, temperature
 from turnouts.analysis.showing import UnitPreference
+from turnouts.analysis.whereabouts import Place
 
 
 def paper_for(sheet: JobSheet, address: str, units: UnitPreference) -> bytes:
@@ -44,6 +45,7 @@ def said(sheet: JobSheet, units: UnitPreference) -> dict[str, Any]:
     return {
         **{name: content[name] for name in KEPT},
         "number": sheet.number,
+        "place": _place(sheet.place),
         "issued": f"{day_and_clock(sheet.issued_at)} by {sheet.issued_by}",
         "work": content["work"].replace("_", " ").capitalize(),
         "track_time": time
@@ -64,6 +66,10 @@ def said(sheet: JobSheet, units: UnitPreference) -> dict[str, Any]:
         "interpass": _interpass(content["procedure"]),
         "penetrant": _penetrant(content.get("penetrant")),
     }
+
+
+def _place(place: Place | None) -> dict[str, str] | None:
+    return None if place is None else {"words": place.words, "uri": place.uri}
 
 
 KEPT = (

@@ -12,6 +12,7 @@ def record_export(sheet: JobSheet) -> dict[str, Any]:
         "sheet": sheet.number,
         "job": sheet.job.reference,
         "turnout": sheet.job.turnout.code,
+        "where": sheet.content["where"],
         "component": sheet.job.component.serial,
         "state": field_state(sheet),
         "entries": [

@@ -116,6 +116,8 @@ def _where(job: RepairJob) -> dict[str, Any]:
         "frog_number": _plain(turnout.frog_number),
         "rail_section": turnout.rail_section,
         "access": turnout.access,
+        "latitude": _text(turnout.latitude),
+        "longitude": _text(turnout.longitude),
     }
 
 
