@@ -30,8 +30,8 @@ from repairs.services.certificates import (
 )
 from turnouts.access import Action
 from turnouts.models import Person
-from turnouts.pages.asking import Asked, one_page, page
-from turnouts.services.errors import Conflict, Refused
+from turnouts.pages.asking import Asked, form_status, one_page, page, refusals_in
+from turnouts.services.errors import Refused
 
 
 @page(Action.SEE)
@@ -82,13 +82,11 @@ def new(request: Asked, username: str) -> HttpResponse:
         raise Refused(f"There is no procedure or duty {procedure}; choose one from the list.")
     form = CertificateForm(request.POST or None, procedure=procedure, label_suffix="")
     if form.is_valid():
-        try:
+        with refusals_in(form):
             row = add_certificate(
                 by=request.user, person=person, procedure=procedure, words=form.words()
             )
             return _done(request, row)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     return _asked(request, form, person, procedure)
 
 
@@ -99,7 +97,7 @@ def change(request: Asked, pk: int) -> HttpResponse:
     require_certify(request.user, row.person)
     form = ChangeForm(request.POST or None, row=row, said=words_of(row), label_suffix="")
     if form.is_valid():
-        try:
+        with refusals_in(form):
             changed = change_certificate(
                 by=request.user,
                 certificate=row,
@@ -107,10 +105,6 @@ def change(request: Asked, pk: int) -> HttpResponse:
                 expected_version=form.cleaned_data["version"],
             )
             return _done(request, changed)
-        except Conflict:
-            raise
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     return _asked(request, form, row.person, row.procedure, row)
 
 
@@ -170,5 +164,5 @@ def _asked(
     row: Qualification | None = None,
 ) -> HttpResponse:
     context = {"form": form, "whose": person, "procedure": procedure, "row": row}
-    status = 400 if request.method == "POST" else 200
+    status = form_status(request, form)
     return render(request, "repairs/certificate_form.html", context, status=status)

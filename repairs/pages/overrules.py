@@ -23,8 +23,7 @@ from turnouts.analysis.terms import Disposition
 from turnouts.analysis.units import Dimension, UnitError, parse
 from turnouts.models import Defect
 from turnouts.models.choices import choices
-from turnouts.pages.asking import Asked, found, page
-from turnouts.services.errors import Conflict, Refused
+from turnouts.pages.asking import Asked, form_status, found, page, refusals_in
 
 RATES = ["rule", "clause", "title", "judged", "overruled", "milder", "share"]
 
@@ -104,14 +103,14 @@ def overrule(request: Asked, reference: str) -> HttpResponse:
         return redirect("defect", row.reference)
     context = {"defect": row, "now": now, "holds": holds, "form": form}
     context["today"] = timezone.localdate()
-    status = 400 if request.method == "POST" else 200
+    status = form_status(request, form)
     return render(request, "repairs/overrule.html", context, status=status)
 
 
 def _kept(request: Asked, row: Defect, form: OverruleForm) -> bool:
-    """Whether it was kept; a refusal is said in the form, a decision that moved on aloud."""
+    """Whether it was kept; a refusal is said in the form."""
     decision = get_object_or_404(row.decisions, pk=form.cleaned_data["decision"])
-    try:
+    with refusals_in(form):
         overrule_decision(
             by=request.user,
             decision=decision,
@@ -119,12 +118,7 @@ def _kept(request: Asked, row: Defect, form: OverruleForm) -> bool:
             on=timezone.localdate(),
             at=timezone.now(),
         )
-    except Conflict:
-        raise
-    except Refused as refusal:
-        form.add_error(None, str(refusal))
-        return False
-    return True
+    return not form.errors
 
 
 def _initial(now: Decision, holds: Standing, today: date, units: UnitPreference) -> dict[str, Any]:

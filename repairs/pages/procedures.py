@@ -22,8 +22,8 @@ from repairs.welding.refusals import NoProcedure
 from repairs.welding.rows_toml import Row
 from turnouts.access import Action, Forbidden, visible
 from turnouts.models import LongRun, Person
-from turnouts.pages.asking import Asked, page
-from turnouts.services.errors import Conflict, Refused
+from turnouts.pages.asking import Asked, form_status, page, refusals_in
+from turnouts.services.errors import Refused
 from turnouts.services.runs import with_progress
 
 
@@ -126,7 +126,7 @@ def _may_change(person: Person) -> bool:
 def propose(request: Asked, name: str) -> HttpResponse:
     """A form of all settings; what is left empty stays as it is."""
     service.require_everywhere(request.user)
-    present, today, status = _present(name), timezone.localdate(), 200
+    present, today = _present(name), timezone.localdate()
     initial = {"starts_on": today.isoformat(), "seen": service.newest_approved(name)}
     form = EditionForm(
         request.POST or None,
@@ -135,18 +135,13 @@ def propose(request: Asked, name: str) -> HttpResponse:
         by=request.user,
         initial=initial,
     )
-    if request.method == "POST":
-        status = 400
-        if form.is_valid():
-            try:
-                row = service.propose_edition(
-                    by=request.user, proposal=form.proposal(), on=today, at=timezone.now()
-                )
-                return redirect("own-edition", row.pk)
-            except Refused as refusal:
-                form.add_error(None, str(refusal))
-                status = 409 if isinstance(refusal, Conflict) else 400
-    context = {"edition": present, "form": form}
+    if form.is_valid():
+        with refusals_in(form):
+            row = service.propose_edition(
+                by=request.user, proposal=form.proposal(), on=today, at=timezone.now()
+            )
+            return redirect("own-edition", row.pk)
+    context, status = {"edition": present, "form": form}, form_status(request, form)
     return render(request, "repairs/procedure_propose.html", context, status=status)
 
 

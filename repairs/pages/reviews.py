@@ -14,8 +14,7 @@ from repairs.services.review_runs import KIND, request_review
 from turnouts.access import Action, visible
 from turnouts.downloads import download
 from turnouts.models import LongRun, Person, Territory
-from turnouts.pages.asking import Asked, page
-from turnouts.services.errors import Refused
+from turnouts.pages.asking import Asked, form_status, page, refusals_in
 from turnouts.services.export_runs import KEPT_FOR, file_of
 from turnouts.services.runs import with_progress
 
@@ -43,7 +42,7 @@ def reviews(request: Asked) -> HttpResponse:
     form = ReviewForm(request.user, request.POST or None)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        try:
+        with refusals_in(form):
             run = request_review(
                 by=request.user,
                 territory=given["territory"],
@@ -51,12 +50,9 @@ def reviews(request: Asked) -> HttpResponse:
                 until=given["until"],
                 request_key=str(given["key"]),
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             return redirect("review", run.pk)
     context = {"form": form, "earlier": _own(request)[:EARLIER_SHOWN], "days": KEPT_FOR.days}
-    status = 400 if request.method == "POST" else 200
+    status = form_status(request, form)
     return render(request, "repairs/reviews.html", context, status=status)
 
 

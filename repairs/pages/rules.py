@@ -27,7 +27,7 @@ from repairs.services.territory_rules import Sets, rules_by_territory, set_names
 from repairs.triage.rules import rule_sets
 from turnouts.access import Action, Forbidden, may, visible
 from turnouts.models import LongRun, Territory
-from turnouts.pages.asking import Asked, page
+from turnouts.pages.asking import Asked, form_status, page, refusals_in
 from turnouts.services.errors import Refused
 from turnouts.services.runs import with_progress
 
@@ -100,14 +100,12 @@ def propose(request: Asked) -> HttpResponse:
     initial = first_values(of, request.user, today.isoformat())
     form = ProposalForm(request.POST or None, of=of, by=request.user, initial=initial)
     if form.is_valid():
-        try:
+        with refusals_in(form):
             row = service.propose_rule(
                 by=request.user, proposal=form.proposal(), on=today, at=timezone.now()
             )
             return redirect("rule", row.pk)
-        except (Refused, Forbidden) as refusal:
-            form.add_error(None, str(refusal))
-    status = 400 if request.method == "POST" else 200
+    status = form_status(request, form)
     return render(request, "repairs/rule_propose.html", {"of": of, "form": form}, status=status)
 
 

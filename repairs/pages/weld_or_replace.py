@@ -16,10 +16,10 @@ from repairs.services.weld_or_replace import weld_or_replace_costs
 from turnouts.access import Action, may, require
 from turnouts.analysis.renewal.ways import Way
 from turnouts.models import Component
-from turnouts.pages.asking import Asked, found, page
+from turnouts.pages.asking import Asked, form_status, found, page, refusals_in
 from turnouts.pages.why import csv_answer
 from turnouts.services.component_file import with_history
-from turnouts.services.errors import Conflict, Refused
+from turnouts.services.errors import Refused
 
 WAY_COLUMNS = ("way", "welds", "cost_per_mgt", "low_90", "high_90", "chance_cheapest")
 CURVE_COLUMNS = ("mean_weld_life_mgt", "cost_per_mgt", "replacing_now")
@@ -74,7 +74,7 @@ def weld_or_replace(request: Asked, serial: str) -> HttpResponse:
         "drawing": turning_drawing(costs.advice),
         "form": form if may_choose else None,
     }
-    status = 400 if form is not None and form.is_bound else 200
+    status = form_status(request, form)
     return render(request, "repairs/weld_or_replace.html", context, status=status)
 
 
@@ -135,8 +135,8 @@ def _form_of(request: Asked, kept: list[RenewalChoice], asked: WindowForm) -> Ch
 
 
 def _kept(request: Asked, row: Component, form: ChoiceForm) -> bool:
-    """Whether it was kept; a refusal is said in the form, a decision made meanwhile aloud."""
-    try:
+    """Whether it was kept; a refusal is said in the form."""
+    with refusals_in(form):
         choose_renewal(
             by=request.user,
             component=row,
@@ -145,9 +145,4 @@ def _kept(request: Asked, row: Component, form: ChoiceForm) -> bool:
             on=timezone.localdate(),
             at=timezone.now(),
         )
-    except Conflict:
-        raise
-    except Refused as refusal:
-        form.add_error(None, str(refusal))
-        return False
-    return True
+    return not form.errors

@@ -204,7 +204,7 @@ def test_a_refused_change_stands_over_the_form_with_all_that_was_typed(
     frog = railway.component()
     given = {"serial": frog.serial, "position": "frog", "installed_on": "2024-01-01"}
     answer = as_engineer.post(f"/turnouts/{spot.code}/install/", given)
-    assert answer.status_code == 400
+    assert answer.status_code == 409
     text = answer.content.decode()
     assert "Another component stands in" in text
     assert f'value="{frog.serial}"' in text
@@ -231,7 +231,7 @@ def test_a_turnout_changed_meanwhile_is_refused_on_the_page(
     spot.refresh_from_db()
     assert spot.speed_through_kmh == Decimal("80.4672")  # 50 miles of 1.609344 km
     again = as_engineer.post(address, given)
-    assert again.status_code == 400
+    assert again.status_code == 409
     assert "changed by somebody else" in again.content.decode()
 
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+from django import forms
 from django.core.exceptions import PermissionDenied
 from django.test import Client, RequestFactory
 
@@ -10,6 +11,7 @@ from turnouts.access import Forbidden
 from turnouts.analysis.units import UnitError
 from turnouts.api.errors import handle
 from turnouts.models import Person
+from turnouts.pages.asking import form_status, refusals_in
 from turnouts.refusals import SayRefusals
 from turnouts.services.errors import Conflict, Refused
 
@@ -72,3 +74,31 @@ def test_a_sign_no_record_can_hold_is_refused_and_no_fault(
     answer = as_inspector.get(address)
     assert answer.status_code == 400
     assert "no record can hold" in answer.content.decode()
+
+
+class _Reason(forms.Form):
+    reason = forms.CharField()
+
+
+@pytest.mark.parametrize(("fault", "status"), [(Refused("Not so."), 400), (Conflict("Late."), 409)])
+def test_a_refused_form_keeps_what_was_typed_and_says_why(
+    rf: RequestFactory, fault: Refused, status: int
+) -> None:
+    form = _Reason({"reason": "It broke"})
+    with refusals_in(form):
+        raise fault
+    assert form.non_field_errors() == [str(fault)]
+    assert form["reason"].value() == "It broke"
+    assert form_status(rf.post("/"), form) == status
+
+
+def test_who_may_not_do_it_is_told_so_on_a_page_of_its_own() -> None:
+    form = _Reason({"reason": "It broke"})
+    with pytest.raises(Forbidden), refusals_in(form):
+        raise Forbidden("Not you.")
+    assert not form.errors
+
+
+def test_a_form_nobody_sent_is_no_fault(rf: RequestFactory) -> None:
+    assert form_status(rf.get("/"), _Reason()) == 200
+    assert form_status(rf.post("/"), _Reason({})) == 400

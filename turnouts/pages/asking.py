@@ -1,10 +1,13 @@
-"""What every page asks first: who is it, may they, and is there such a row for them."""
+"""What every page asks first: who, may they, is there such a row; and how a form is refused."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from typing import Any, TypeVar
 
+from django import forms
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
 from django.core.paginator import Page, Paginator
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest, HttpResponseBase
@@ -12,6 +15,7 @@ from django.shortcuts import get_object_or_404
 
 from turnouts.access import Action, Forbidden, require, visible
 from turnouts.models import Person
+from turnouts.services.errors import Conflict, Refused
 
 M = TypeVar("M", bound=Model)
 ROWS_A_PAGE = 50
@@ -59,3 +63,26 @@ def found(request: Asked, rows: QuerySet[M], action: Action = Action.SEE, /, **l
 def one_page(request: HttpRequest, rows: QuerySet[M]) -> Page[M]:
     """The page of rows the address asks for; a number that makes no sense gives the nearest."""
     return Paginator(rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
+
+
+@contextmanager
+def refusals_in(form: forms.Form, field: str | None = None) -> Iterator[None]:
+    """What the service refuses stands in the form, so that nothing typed is lost.
+
+    The page then goes on below and shows the form again with :func:`form_status`. A Forbidden is
+    no fault of the form and keeps its own page.
+    """
+    try:
+        yield
+    except Refused as refusal:
+        code = "conflict" if isinstance(refusal, Conflict) else "refused"
+        form.add_error(field, ValidationError(str(refusal), code=code))
+
+
+def form_status(request: HttpRequest, form: forms.Form | None) -> int:
+    """Of a page with a form: 200 to fill in, 400 sent back, 409 where a row has moved on."""
+    if request.method != "POST":
+        return 200
+    faults = form.errors.as_data() if form else {}
+    codes = {fault.code for several in faults.values() for fault in several}
+    return 409 if "conflict" in codes else 400

@@ -9,8 +9,7 @@ from django.views.decorators.http import require_POST
 
 from turnouts.access import Action, may
 from turnouts.models import Defect, Photograph
-from turnouts.pages.asking import Asked, found, page
-from turnouts.services.errors import Refused
+from turnouts.pages.asking import Asked, form_status, found, page, refusals_in
 from turnouts.services.photographs import add_photograph
 
 A_DAY_S = 24 * 3600
@@ -58,19 +57,16 @@ def photograph_add(request: Asked, reference: str) -> HttpResponse:
     form = PhotographForm(request.POST, request.FILES)
     if form.is_valid():
         given = form.cleaned_data
-        try:
+        with refusals_in(form, "picture"):
             add_photograph(
                 by=request.user,
                 defect=defect,
                 upload=given["picture"],
                 caption=given["caption"],
             )
-        except Refused as refusal:
-            form.add_error("picture", str(refusal))
-        else:
             messages.success(request, "Photograph kept, without place or time in the file.")
             return redirect("defect-record", defect.reference)
-    return _show(request, defect, form, status=400)
+    return _show(request, defect, form, status=form_status(request, form))
 
 
 @page(Action.SEE)

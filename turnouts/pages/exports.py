@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from turnouts.access import Action, may
 from turnouts.downloads import download
 from turnouts.models import LongRun, Person
-from turnouts.pages.asking import Asked, page
+from turnouts.pages.asking import Asked, form_status, page
 from turnouts.services.export_runs import KEPT_FOR, KIND, file_of, start_export
 from turnouts.services.exports import units_of
 from turnouts.services.runs import with_progress
@@ -49,7 +49,7 @@ def exports(request: Asked) -> HttpResponse:
         )
         return redirect("export-run", run.pk)
     context = {"form": form, "earlier": _own(request)[:EARLIER_SHOWN], "days": KEPT_FOR.days}
-    status = 400 if request.method == "POST" else 200
+    status = form_status(request, form)
     return render(request, "turnouts/exports.html", context, status=status)
 
 

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from turnouts.access import Action
 from turnouts.models import LongRun
-from turnouts.pages.asking import Asked, page
+from turnouts.pages.asking import Asked, form_status, page, refusals_in
 from turnouts.pages.exports import ExportForm
 from turnouts.services.errors import Refused
 from turnouts.services.imports import accept_import, report_of, start_import
@@ -51,7 +51,7 @@ def imports(request: Asked) -> HttpResponse:
     """Hand a file over; it is read and compared at once, and nothing is changed by that."""
     form = UploadForm(request.POST or None, request.FILES or None, initial={"key": uuid4()})
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form, "file"):
             run = start_import(
                 by=request.user,
                 files=[(one.name, one.read()) for one in form.cleaned_data["file"]],
@@ -59,11 +59,9 @@ def imports(request: Asked) -> HttpResponse:
                 request_key=str(form.cleaned_data["key"]),
             )
             return redirect("import-run", run.pk)
-        except Refused as refusal:
-            form.add_error("file", str(refusal))
     earlier = _own(request).select_related("import_file")[:EARLIER_SHOWN]
     context = {"form": form, "earlier": earlier, "export_form": ExportForm(request.user)}
-    status = 400 if request.method == "POST" else 200
+    status = form_status(request, form)
     return render(request, "turnouts/imports.html", context, status=status)
 
 

@@ -15,7 +15,7 @@ from turnouts.analysis.showing import UnitPreference, show
 from turnouts.analysis.terms import Hand, Position
 from turnouts.analysis.units import Dimension, UnitError, parse
 from turnouts.models import Component, Turnout
-from turnouts.pages.asking import Asked, found, page
+from turnouts.pages.asking import Asked, form_status, found, page, refusals_in
 from turnouts.services import inventory
 from turnouts.services.errors import Refused
 from turnouts.templatetags.readings import plain
@@ -30,15 +30,12 @@ def _ask(
 
     A refusal stands over the form with everything typed still in it.
     """
-    refusal = ""
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             messages.success(request, keep(form.cleaned_data))
             return redirect(back)
-        except Refused as fault:
-            refusal = str(fault)
-    context = {"form": form, "heading": heading, "words": words, "back": back, "refusal": refusal}
-    status = 400 if request.method == "POST" else 200
+    context = {"form": form, "heading": heading, "words": words, "back": back}
+    status = form_status(request, form)
     return render(request, "turnouts/form.html", context, status=status)
 
 

@@ -12,9 +12,8 @@ from django.views.decorators.http import require_POST
 from turnouts.access import Action, territory_ids
 from turnouts.analysis.terms import Role
 from turnouts.models import Person, RoleGrant, Territory
-from turnouts.pages.asking import Asked, one_page, page
+from turnouts.pages.asking import Asked, form_status, one_page, page, refusals_in
 from turnouts.services import people as service
-from turnouts.services.errors import Refused
 
 
 class NewPersonForm(forms.Form):
@@ -48,18 +47,13 @@ class GrantForm(forms.Form):
 def people(request: Asked) -> HttpResponse:
     """Everybody with their roles; a new person."""
     form = NewPersonForm(request.POST or None)
-    status = 200
-    if request.method == "POST":
-        status = 400
-        if form.is_valid():
-            try:
-                person = service.add_person(by=request.user, **form.cleaned_data)
-                messages.success(request, f"{person} can log in. Give them a role now.")
-                return redirect("person", person.username)
-            except Refused as refusal:
-                form.add_error(None, str(refusal))
+    if form.is_valid():
+        with refusals_in(form):
+            person = service.add_person(by=request.user, **form.cleaned_data)
+            messages.success(request, f"{person} can log in. Give them a role now.")
+            return redirect("person", person.username)
     rows = Person.objects.prefetch_related("grants__territory").order_by("username")
-    context = {"page": one_page(request, rows), "form": form}
+    context, status = {"page": one_page(request, rows), "form": form}, form_status(request, form)
     return render(request, "turnouts/people.html", context, status=status)
 
 

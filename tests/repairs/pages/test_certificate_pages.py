@@ -110,7 +110,7 @@ def test_a_certificate_is_renewed_and_what_is_missing_is_said(held: Qualificatio
     assert "Not valid: the penetrant test of the mock repair is missing." in shown
     assert Qualification.objects.filter(person=held.person).count() == 2
     again = client.post(f"{address}?procedure=manganese-wire", given)
-    assert again.status_code == 400
+    assert again.status_code == 409
     assert "open that one and put it right" in again.content.decode()
     assert client.get(f"{address}?procedure=guesswork").status_code == 400
 
