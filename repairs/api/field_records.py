@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from repairs.api.field import the_sheet
+from repairs.api.put_right import EntryChangeSerializer, change_from
 from repairs.field.state import as_json
 from repairs.models import FieldRecord, StartOverride, TrackRestriction
 from repairs.paper.record import record_paper
@@ -33,9 +34,16 @@ class SignSerializer(serializers.Serializer[Any]):
     statement = serializers.CharField(max_length=1000, allow_blank=True, default="")
 
 
+class CorrectedEntrySerializer(EntryChangeSerializer):
+    entry = serializers.UUIDField(help_text="The id of the entry that is put right.")
+
+
 class CorrectSerializer(serializers.Serializer[Any]):
     statement = serializers.CharField(
         max_length=1000, help_text="What is corrected and why; it stands beside what was signed."
+    )
+    change = CorrectedEntrySerializer(
+        required=False, help_text="One entry that is put right by it; the statement is the reason."
     )
 
 
@@ -169,11 +177,14 @@ class CorrectView(APIView):
     @once
     def post(self, request: Request, number: str) -> Response:
         """Sign a correction. What was signed stays; 400 where nothing is signed yet."""
+        given = _read(CorrectSerializer(data=request.data))
+        entry, said = given.get("change"), given["statement"]
         row = correct_record(
             by=person_of(request),
             sheet=the_sheet(request, number),
             at=timezone.now(),
-            **_read(CorrectSerializer(data=request.data)),
+            statement=said,
+            change=change_from(entry, entry["entry"], said) if entry else None,
         )
         return Response(FieldRecordSerializer(row).data, status=201)
 

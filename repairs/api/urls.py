@@ -11,6 +11,7 @@ from repairs.api import (
     lance,
     overrules,
     procedures,
+    put_right,
     questions,
     reviews,
     rule_sets,
@@ -47,6 +48,9 @@ urlpatterns = [
         "job-sheets/<str:number>/events/", field.SheetEventsView.as_view(), name="api-sheet-events"
     ),
     path("job-sheets/<str:number>/events/<uuid:event>/photo/", field.EventPhotoView.as_view()),
+    path(
+        "job-sheets/<str:number>/events/<uuid:event>/put-right/", put_right.PutRightView.as_view()
+    ),
     path("job-sheets/<str:number>/record/", field_records.RecordView.as_view()),
     path("job-sheets/<str:number>/record/paper/", field_records.RecordPaperView.as_view()),
     path("job-sheets/<str:number>/record/sign/", field_records.SignView.as_view()),

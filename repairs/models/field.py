@@ -22,7 +22,7 @@ class FieldEvent(models.Model):
     event carries the SHA-256 of itself and of the one before it, so that a change would show.
     """
 
-    ENTERED_FROM = [("phone", "Phone"), ("paper", "Paper")]
+    ENTERED_FROM = [("phone", "Phone"), ("paper", "Paper"), ("office", "Office")]
 
     sheet = models.ForeignKey(JobSheet, on_delete=models.PROTECT, related_name="field_events")
     number = models.PositiveIntegerField()

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from django import forms
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import FileResponse, HttpResponse, JsonResponse
@@ -9,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from repairs.entry_words import Names
 from repairs.field.penetrant import ONLY_OPEN
 from repairs.field.state import as_json
 from repairs.models import FieldPhoto, JobSheet, TrackRestriction
@@ -22,7 +24,7 @@ from turnouts.access import Action, may
 from turnouts.analysis.units import Dimension, parse
 from turnouts.models import Person
 from turnouts.pages.asking import Asked, found, page
-from turnouts.services.errors import Refused
+from turnouts.services.errors import Conflict, Refused
 
 
 def _sheet(request: Asked, number: str) -> JobSheet:
@@ -32,10 +34,27 @@ def _sheet(request: Asked, number: str) -> JobSheet:
     return found(request, rows, Action.SEE_SHEETS, number=number)
 
 
+class StatementForm(forms.Form):
+    """What is corrected of a signed record, and why."""
+
+    statement = forms.CharField(
+        label="What is corrected, and why",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3, "maxlength": 1000}),
+        error_messages={
+            "required": "Say what is corrected and why; it stands beside what was signed."
+        },
+    )
+
+
 @page(Action.SEE_SHEETS)
 def record(request: Asked, number: str) -> HttpResponse:
     """Everything that was entered, what follows from it, and who put their name to it."""
     row = _sheet(request, number)
+    return _shown(request, row, StatementForm(label_suffix="", auto_id="correction_%s"))
+
+
+def _shown(request: Asked, row: JobSheet, correction: StatementForm) -> HttpResponse:
     read = read_record(row)
     territory = row.job.turnout.territory
     signed = may_sign(request.user, row)
@@ -47,11 +66,15 @@ def record(request: Asked, number: str) -> HttpResponse:
         "may_sign": signed and not read.signatures and read.state.is_over,
         "may_correct": signed and bool(read.signatures),
         "may_write": may_write(request.user, row),
+        "may_put_right": may_write(request.user, row) and (signed or not read.signatures),
+        "names": Names.of(row.content),
         "may_confirm": may(request.user, Action.CONFIRM, territory),
         "may_let": may(request.user, Action.LET_START, territory) and not read.state.started,
         "only_open": ONLY_OPEN,
+        "correction": correction,
     }
-    return render(request, "repairs/record.html", context)
+    status = 400 if correction.is_bound else 200
+    return render(request, "repairs/record.html", context, status=status)
 
 
 @require_POST
@@ -67,11 +90,21 @@ def sign(request: Asked, number: str) -> HttpResponse:
 @require_POST
 @page(Action.SIGN)
 def correct(request: Asked, number: str) -> HttpResponse:
+    """Follow the signed record by a correction; a refusal stands at its field."""
     row = _sheet(request, number)
-    statement = request.POST.get("statement", "")
-    correct_record(by=request.user, sheet=row, statement=statement, at=timezone.now())
-    messages.success(request, "The correction stands beside what was signed.")
-    return redirect("job-sheet-record", row.number)
+    form = StatementForm(request.POST, label_suffix="", auto_id="correction_%s")
+    if form.is_valid():
+        statement = form.cleaned_data["statement"]
+        try:
+            correct_record(by=request.user, sheet=row, statement=statement, at=timezone.now())
+        except Conflict:
+            raise
+        except Refused as refusal:
+            form.add_error("statement", str(refusal))
+        else:
+            messages.success(request, "The correction stands beside what was signed.")
+            return redirect("job-sheet-record", row.number)
+    return _shown(request, row, form)
 
 
 @require_POST

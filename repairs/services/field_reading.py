@@ -2,10 +2,13 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from repairs.field.chain import first_break
 from repairs.field.corrected import in_words
+from repairs.field.events import Correction as CorrectionData
+from repairs.field.events import Data, Kind, read_data
 from repairs.field.state import Correction, FieldState
 from repairs.models import (
     FieldEvent,
@@ -22,11 +25,29 @@ from repairs.signed import what_followed
 
 @dataclass(frozen=True)
 class Entry:
-    """One entry as it arrived, what it says, and the correction that holds, if there is one."""
+    """One entry as it arrived, what it says, and the correction that holds, if there is one.
+
+    ``holds`` is what holds instead, None where it is struck out or nothing corrects it; ``of`` is
+    the number of the entry that this one corrects, 0 where it corrects none.
+    """
 
     row: FieldEvent
+    data: Data
     says: str
     corrected: Correction | None
+    holds: Data | None
+    moved_to: datetime | None
+    of: int
+
+    @property
+    def is_correction(self) -> bool:
+        """Whether it puts another entry right, and so cannot be put right itself."""
+        return self.row.kind == Kind.CORRECTION.value
+
+    @property
+    def is_struck(self) -> bool:
+        """Whether it does not count any more."""
+        return self.corrected is not None and self.holds is None
 
 
 @dataclass(frozen=True)
@@ -103,8 +124,21 @@ def read_record(sheet: JobSheet) -> RecordRead:
 
 def _entries(rows: list[FieldEvent], state: FieldState) -> Iterator[Entry]:
     corrected = {one.of: one for one in state.corrections}
+    events = {str(row.event_id): as_event(row) for row in rows}
+    numbers = {str(row.event_id): row.number for row in rows}
     for row in rows:
-        yield Entry(row, in_words(as_event(row).data), corrected.get(str(row.event_id)))
+        data, one = events[str(row.event_id)].data, corrected.get(str(row.event_id))
+        by = events[one.event].data if one else None
+        said = by if isinstance(by, CorrectionData) else None
+        yield Entry(
+            row=row,
+            data=data,
+            says=in_words(data),
+            corrected=one,
+            holds=read_data(Kind(row.kind), said.data) if said and said.data is not None else None,
+            moved_to=said.at if said else None,
+            of=numbers.get(data.of, 0) if isinstance(data, CorrectionData) else 0,
+        )
 
 
 def _signatures(records: list[FieldRecord]) -> Iterator[Signature]:

@@ -20,6 +20,7 @@ from repairs.services.field_effects import close_what_nobody_handed_back
 from repairs.services.field_rights import qualification_on
 from repairs.services.field_rows import as_event, break_in_events, events_of, facts_of
 from repairs.services.field_work import events_said
+from repairs.services.put_right import PutRight, known_change, write_change
 from repairs.signed import follow
 from turnouts.access import Action, Forbidden, acting_role, may
 from turnouts.analysis.terms import Role
@@ -67,21 +68,56 @@ def sign_record(*, by: Person, sheet: JobSheet, statement: str, at: datetime) ->
 
 
 @transaction.atomic
-def correct_record(*, by: Person, sheet: JobSheet, statement: str, at: datetime) -> FieldRecord:
+def correct_record(
+    *,
+    by: Person,
+    sheet: JobSheet,
+    statement: str,
+    at: datetime,
+    change: PutRight | None = None,
+) -> FieldRecord:
     """Follow a signed record by a correction: what is wrong with it, and the entries as they are.
 
-    Entries that came or were corrected after the signature are part of it. Both stand.
+    Entries that came or were corrected after the signature are part of it. Both stand. ``change``
+    puts one entry right at the same time, once. Refused where nothing is said or nothing is new.
     """
     _require_sign(by, sheet)
     row = JobSheet.objects.select_for_update(of=("self",)).get(pk=sheet.pk)
-    if not row.records.exists():
+    last = row.records.order_by("-number").first()
+    if last is None:
         raise Refused(f"The record of sheet {row.number} is not signed yet; sign it first.")
     if not statement.strip():
         raise Refused("Say what is corrected and why; it stands beside what was signed.")
     _refuse_if_broken(row)
+    if change is not None:
+        taken_up = _taken_up(row, change)
+        if taken_up is not None:
+            return taken_up
+        if known_change(row, change) is None:
+            write_change(by=by, sheet=row, change=change, at=at)
+    _refuse_if_nothing_new(row, last, statement)
     facts, events = facts_of(row), events_of(row)
     state = state_of(facts, [as_event(event) for event in events])
     return _keep(row, by, at, "correction", statement, _content(row, state))
+
+
+def _taken_up(sheet: JobSheet, change: PutRight) -> FieldRecord | None:
+    """The record that took a change of an entry up already: the same one again does nothing."""
+    name = str(change.name)
+    for record in sheet.records.order_by("number"):
+        if any(one["id"] == name for one in record.content["events"]):
+            return record
+    return None
+
+
+def _refuse_if_nothing_new(sheet: JobSheet, last: FieldRecord, statement: str) -> None:
+    """The same words over the same entries say nothing that is not signed already."""
+    head = sheet.field_events.order_by("-number").values_list("sha256", flat=True).first() or ""
+    if last.content["events_sha256"] == head and last.statement == statement.strip()[:1000]:
+        raise Refused(
+            "Nothing is corrected: these words were signed already, and no entry came or was put "
+            "right since."
+        )
 
 
 def _require_sign(by: Person, sheet: JobSheet) -> None:

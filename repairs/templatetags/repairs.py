@@ -8,6 +8,8 @@ from django import template
 from django.utils import timezone
 
 from repairs import showing
+from repairs.entry_words import Names, entry_words
+from repairs.field.events import Data
 from repairs.triage.rules import said_rule_sets
 from turnouts.analysis.units import Dimension
 from turnouts.templatetags.readings import preference_of, reading
@@ -106,3 +108,9 @@ def doubt(context: dict[str, Any], finding: dict[str, Any]) -> str:
 def counted(unit: str, amount: float) -> str:
     """The unit as it goes with the amount: 1 piece, 2 pieces; kg stays kg."""
     return unit.removesuffix("s") if amount == 1 and unit in ("pieces", "sets") else unit
+
+
+@register.simple_tag(takes_context=True)
+def entry_says(context: dict[str, Any], data: Data | None, names: Names) -> str:
+    """What an entry of the trackside says, in the reader's units; empty where its kind says all."""
+    return "" if data is None else entry_words(data, names, preference_of(context))

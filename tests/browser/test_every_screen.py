@@ -21,6 +21,7 @@ from tests.browser.district import District, district
 from tests.browser.files import as_workbook, spalled_points
 from tests.browser.looking import DESK, PHONE, grave_faults, wider_than_its_screen
 from tests.browser.repairs import asked_about, looked_at, published_week, taken_out, waiting_jobs
+from tests.repairs.trackside import Night
 from turnouts.analysis.terms import Quantity, Role
 from turnouts.models import (
     Component,
@@ -65,6 +66,7 @@ SCREENS: dict[str, Role | None] = {
     "job-sheet": Role.WELDER,
     "job-sheet-work": Role.WELDER,
     "job-sheet-record": Role.SUPERVISOR,
+    "put-right": Role.SUPERVISOR,
     "paper-entry": Role.SUPERVISOR,
     "certificates": Role.SUPERVISOR,
     "certificates-of": Role.ADMINISTRATOR,
@@ -329,6 +331,7 @@ def addresses(here: District) -> dict[str, str]:
         "job-sheet": [JobSheet.objects.get(job__turnout=spot).number],
         "job-sheet-work": [JobSheet.objects.get(job__turnout=spot).number],
         "job-sheet-record": [JobSheet.objects.get(job__turnout=spot).number],
+        "put-right": [*_entry(JobSheet.objects.get(job__turnout=spot), here)],
         "paper-entry": [JobSheet.objects.get(job__turnout=spot).number],
         "certificates-of": [here.people[Role.WELDER].username],
         "certificate": [_certificate(here)],
@@ -351,6 +354,15 @@ def addresses(here: District) -> dict[str, str]:
     found = {name: reverse(name, args=arguments.get(name)) for name in SCREENS}
     found["certificate-new"] += "?procedure=carbon-stick"
     return found
+
+
+def _entry(sheet: JobSheet, here: District) -> tuple[str, str]:
+    """A temperature entered on a sheet: the sheet's number, and the entry's id."""
+    night = Night(sheet)
+    zone = night.facts.zones[0].key
+    made = night.tap("pass_temperature", 30, zone=zone, degc=90, place_mm=25)
+    assert night.send(here.people[Role.SUPERVISOR]).refused == []
+    return sheet.number, made
 
 
 def _certificate(here: District) -> int:

@@ -139,7 +139,8 @@ def test_a_correction_moves_only_the_difference(
     assert night.send(welder, 603).refused == []
     assert on_truck(placed) == 0  # entries alone move nothing; a signature does
     for minute in (604, 605):
-        correct_record(by=welder, sheet=sheet, statement="Wire weighed", at=night.at(minute))
+        said = f"Wire weighed, {minute}"
+        correct_record(by=welder, sheet=sheet, statement=said, at=night.at(minute))
     lies.refresh_from_db()
     assert (on_truck(placed), lies.quantity) == (Decimal(truck), Decimal(depot))
     short = StockUse.objects.filter(truck=None, depot=None).values_list("quantity", flat=True)

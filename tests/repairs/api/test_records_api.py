@@ -103,6 +103,38 @@ def test_a_correction_follows_what_was_signed_and_says_why(sheet: JobSheet) -> N
     assert len(whole["entries"]) == len(night.taps)
 
 
+def test_an_entry_is_put_right_once_and_after_the_signature_only_by_a_correction(
+    sheet: JobSheet,
+) -> None:
+    night = worked(sheet)
+    welder = in_role(sheet, "welder")
+    entry = sheet.field_events.filter(kind="pass_temperature").earliest("number")
+    where = at(sheet, f"events/{entry.event_id}/put-right/")
+    asked: dict[str, Any] = {"instead": dict(entry.data) | {"degc": "95"}, "reason": "Misread"}
+    key: Any = {"headers": {"Idempotency-Key": "right-1"}, "format": "json"}
+    first, again = welder.post(where, asked, **key), welder.post(where, asked, **key)
+    assert (first.status_code, first.json()) == (again.status_code, again.json())
+    assert (first.status_code, first.json()["entered_from"]) == (201, "office")
+    stale = welder.post(where, asked | {"reason": "Again"}, format="json")
+    assert (stale.status_code, "meanwhile" in stale.json()["detail"]) == (409, True)
+    held = {"held": first.json()["event_id"]}
+    same = welder.post(where, asked | held, format="json")
+    assert (same.status_code, "Nothing is changed" in same.json()["detail"]) == (400, True)
+    for role in ("inspector", "engineer", "administrator"):
+        assert in_role(sheet, role).post(where, asked | held, format="json").status_code == 403
+    sign_record(by=sheet.people.get(), sheet=sheet, statement="", at=night.at(601))
+    struck = {"instead": None, "reason": "Another job's"} | held
+    late = welder.post(where, struck, format="json")
+    assert (late.status_code, "is signed" in late.json()["detail"]) == (409, True)
+    change = {"entry": str(entry.event_id), "instead": None} | held
+    given = {"statement": "Another job's", "change": change}
+    answer = welder.post(at(sheet, "record/correct/"), given, format="json")
+    assert (answer.status_code, answer.json()["kind"]) == (201, "correction")
+    assert FieldRecord.objects.latest("number").content["state"]["corrections"][-1]["now"] == (
+        "struck out"
+    )
+
+
 @pytest.mark.parametrize("rest", ["record/", "record/paper/"])
 def test_the_record_is_read_by_those_who_see_sheets(sheet: JobSheet, rest: str) -> None:
     worked(sheet)

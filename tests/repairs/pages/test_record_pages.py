@@ -54,7 +54,6 @@ def test_the_record_is_read_signed_and_then_only_corrected(sheet: JobSheet) -> N
     assert "Dry night" in after
     assert "Sign as" not in after
     assert welder.post(f"{address}sign/").status_code == 409
-    assert welder.post(f"{address}correct/", {"statement": ""}).status_code == 400
     assert welder.post(f"{address}correct/", {"statement": "Gauge 2"}).status_code == 302
     assert [row.kind for row in FieldRecord.objects.all()] == ["signed", "correction"]
     held = json.loads(welder.get(f"/sheets/{sheet.number}/record.json").content)
@@ -62,6 +61,29 @@ def test_the_record_is_read_signed_and_then_only_corrected(sheet: JobSheet) -> N
         row.sha256 for row in FieldRecord.objects.all()
     ]
     assert len(held["entries"]) == sheet.field_events.count()
+
+
+@pytest.mark.parametrize(
+    ("statement", "sentence"),
+    [
+        ("", "Say what is corrected and why"),
+        ("  ", "Say what is corrected and why"),
+        ("Gauge 2", "these words were signed already, and no entry came or was put right since"),
+    ],
+)
+def test_an_empty_correction_is_said_at_its_box_and_nothing_is_kept(
+    sheet: JobSheet, statement: str, sentence: str
+) -> None:
+    worked(sheet)
+    welder = client(sheet.people.get())
+    address = f"/sheets/{sheet.number}/record/"
+    welder.post(f"{address}sign/", {"statement": ""})
+    welder.post(f"{address}correct/", {"statement": "Gauge 2"})
+    answer = welder.post(f"{address}correct/", {"statement": statement})
+    assert answer.status_code == 400
+    assert sentence in str(answer.context["correction"].errors["statement"])
+    assert sentence in answer.content.decode()
+    assert FieldRecord.objects.count() == 2
 
 
 def test_who_may_not_see_sheets_reads_no_record(sheet: JobSheet) -> None:
