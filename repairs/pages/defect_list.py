@@ -22,7 +22,7 @@ from repairs.showing import with_speeds
 from turnouts.access import Action, may, visible
 from turnouts.analysis.terms import DefectState, Disposition
 from turnouts.models import Defect, Line, LongRun, Territory
-from turnouts.pages.asking import Asked, one_page, page
+from turnouts.pages.asking import Asked, asked_choice, asked_code, one_page, page
 from turnouts.services.runs import with_progress
 from turnouts.services.sheets.texts import guarded
 
@@ -31,7 +31,11 @@ PLACES = {
     "line": "turnout__track__line__code",
 }
 HELD = {"disposition": "held_disposition", "traffic": "held_traffic"}
-FILTERS = (*PLACES, *HELD, "state")
+CHOICES: dict[str, list[str]] = {
+    "disposition": [one.value for one in Disposition],
+    "traffic": list(dict(Decision.TRAFFIC)),
+    "state": ["all", *(one.value for one in DefectState)],
+}
 
 
 @page(Action.SEE)
@@ -58,7 +62,12 @@ def defects(request: Asked) -> HttpResponse:
 
 
 def _asked(request: Asked) -> dict[str, str]:
-    return {name: request.GET.get(name, "") for name in FILTERS}
+    """Each filter by its name; empty where it lets all through."""
+    places = {
+        "territory": asked_code(request, "territory", Territory.objects.all()),
+        "line": asked_code(request, "line", Line.objects.all()),
+    }
+    return places | {name: asked_choice(request, name, known) for name, known in CHOICES.items()}
 
 
 def _wanted(request: Asked, asked: dict[str, str]) -> QuerySet[Defect]:

@@ -18,7 +18,7 @@ from repairs.services.jobs import reestimate_job
 from repairs.services.other_ways import newest_ways, request_other_ways
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.access import Action, may, visible
-from turnouts.pages.asking import Asked, found, one_page, page
+from turnouts.pages.asking import Asked, asked_choice, found, one_page, page
 from turnouts.services.errors import Refused
 from turnouts.services.runs import with_progress
 
@@ -35,7 +35,7 @@ def _rows() -> QuerySet[RepairJob]:
 @page(Action.SEE)
 def jobs(request: Asked) -> HttpResponse:
     """The jobs that wait or are under way, the earliest due first."""
-    state = request.GET.get("state", "")
+    state = asked_choice(request, "state", ["all", *dict(RepairJob.STATES)])
     rows = visible(request.user, _rows())
     rows = rows if state == "all" else rows.filter(state__in=[state] if state else OPEN)
     context = {

@@ -14,7 +14,7 @@ from repairs.models import JobSheet
 from repairs.paper.sheet import paper_for
 from turnouts.access import Action, may, roles_of, visible
 from turnouts.analysis.terms import Role
-from turnouts.pages.asking import Asked, found, one_page, page
+from turnouts.pages.asking import Asked, asked_choice, found, one_page, page
 
 BEHIND = timedelta(days=1)
 """How long after its hand back a sheet stays among those of today: a night's work ends tomorrow."""
@@ -29,11 +29,12 @@ def _rows() -> QuerySet[JobSheet]:
 @page(Action.SEE_SHEETS)
 def sheets(request: Asked) -> HttpResponse:
     """The reader's own sheets, or all they may see; the next to begin first."""
-    whose = request.GET.get("whose") or ("mine" if _only_a_welder(request) else "all")
+    usual = "mine" if _only_a_welder(request) else "all"
+    whose = asked_choice(request, "whose", ["mine", "all"], usual)
     rows = visible(request.user, _rows(), Action.SEE_SHEETS)
     if whose == "mine":
         rows = rows.filter(people=request.user)
-    when = request.GET.get("when", "")
+    when = asked_choice(request, "when", ["earlier"])
     since = timezone.now() - BEHIND
     if when == "earlier":
         rows = rows.filter(hand_back_at__lt=since).order_by("-starts_at", "number")

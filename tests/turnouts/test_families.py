@@ -166,7 +166,7 @@ def test_without_a_choice_it_lists_what_stands_out(
     ("where", "said"),
     [
         ("/components/families/", "every night"),
-        ("/components/families/?family=frog..&by=welder", "Not enough data"),
+        ("/components/families/?family=frog..&by=line", "Not enough data"),
         (address("steel"), "Not enough data"),
     ],
 )

@@ -189,9 +189,12 @@ def test_it_is_a_table_for_a_spreadsheet(
 def test_another_territory_is_not_there(client: Client, spot: Turnout) -> None:
     other = railway.turnout()
     client.force_login(railway.person("engineer", other.territory))
-    page = text(client, f"/network/?territory={spot.territory.code}")
+    page = text(client, "/network/")
     assert spot.code not in page
     assert other.code in page
+    asked = client.get(f"/network/?territory={spot.territory.code}")
+    assert asked.status_code == 400
+    assert "or it is not yours to see" in asked.content.decode()
     assert client.get(f"/api/network/{spot.territory.code}/").status_code == 404
     assert overview_of(railway.person("welder", other.territory), spot.territory, TODAY) == []
 

@@ -1,6 +1,6 @@
 """What every page asks first: who, may they, is there such a row; and how a form is refused."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import wraps
 from typing import Any, TypeVar
@@ -19,6 +19,8 @@ from turnouts.services.errors import Conflict, Refused
 
 M = TypeVar("M", bound=Model)
 ROWS_A_PAGE = 50
+MOST_SAID = 80
+"""Letters of an unknown choice that its refusal repeats."""
 
 
 class Asked(HttpRequest):
@@ -63,6 +65,27 @@ def found(request: Asked, rows: QuerySet[M], action: Action = Action.SEE, /, **l
 def one_page(request: HttpRequest, rows: QuerySet[M]) -> Page[M]:
     """The page of rows the address asks for; a number that makes no sense gives the nearest."""
     return Paginator(rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
+
+
+def asked_choice(request: HttpRequest, name: str, known: Iterable[str], usual: str = "") -> str:
+    """What the address chooses by ``name``, or ``usual`` where it chooses nothing.
+
+    Raises Refused where it is not one of ``known``: another choice's rows are never shown in its
+    place. Lists of rows a reader may see are given as querysets, read only when something is asked.
+    """
+    wanted = request.GET.get(name, "")
+    if wanted and wanted not in set(known):
+        raise Refused(
+            f"There is no {name} {wanted[:MOST_SAID]} to choose here, or it is not yours to see. "
+            "Go back and choose one from the list."
+        )
+    return wanted or usual
+
+
+def asked_code(request: Asked, name: str, rows: QuerySet[M]) -> str:
+    """The code of a row the reader may see, or nothing where the address asks for none."""
+    codes = visible(request.user, rows).values_list("code", flat=True)
+    return asked_choice(request, name, codes)
 
 
 @contextmanager

@@ -18,7 +18,7 @@ from turnouts.analysis.units import QUANTITY_DIMENSION, Dimension, from_stored
 from turnouts.lifeline import Event, life_line
 from turnouts.models import Component, Installation, Measurement, Person
 from turnouts.pages import pictures
-from turnouts.pages.asking import Asked, found, one_page, page
+from turnouts.pages.asking import Asked, asked_choice, found, one_page, page
 from turnouts.services.errors import Refused
 from turnouts.services.tonnage import carried
 from turnouts.services.tonnage_clock import Clock, clock_of
@@ -38,7 +38,7 @@ def components(request: Asked) -> HttpResponse:
             "defects", Q(defects__state__in=[s.value for s in OPEN_STATES]), distinct=True
         ),
     )
-    worst_first = request.GET.get("order") == "defects"
+    worst_first = asked_choice(request, "order", ["defects"]) == "defects"
     rows = rows.order_by("-defect_count", "serial") if worst_first else rows.order_by("serial")
     context = {
         "page": one_page(request, rows),
@@ -52,8 +52,8 @@ def components(request: Asked) -> HttpResponse:
 
 def _asked_for(request: Asked) -> QuerySet[Component]:
     rows = Component.objects.all()
-    for name in ("kind", "design", "steel"):
-        if wanted := request.GET.get(name):
+    for name, known in (("kind", ComponentKind), ("design", FrogDesign), ("steel", Steel)):
+        if wanted := asked_choice(request, name, known):
             rows = rows.filter(**{name: wanted})
     if text := request.GET.get("q", "").strip():
         rows = rows.filter(serial__icontains=text)

@@ -1,7 +1,8 @@
 """Groups of like components side by side, as the last night compared them; tables and CSV."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 from django.http import HttpResponse
@@ -17,10 +18,10 @@ from turnouts.analysis.ranking.comparison_words import (
 )
 from turnouts.analysis.recurrence.log_rank import OF_A_REPAIR, By
 from turnouts.analysis.showing import UnitPreference
-from turnouts.analysis.terms import Quantity
+from turnouts.analysis.terms import ComponentKind, FrogDesign, Quantity, Steel
 from turnouts.analysis.units import Dimension
 from turnouts.models import FamilyComparison
-from turnouts.pages.asking import Asked, page
+from turnouts.pages.asking import Asked, asked_choice, page
 from turnouts.pages.family_drawing import Whiskers, rates, ratios, sides
 from turnouts.pages.why import csv_answer
 from turnouts.services.family_comparisons import comparison_for, findings_for
@@ -102,11 +103,18 @@ def _key(row: FamilyComparison) -> str:
 
 
 def _chosen(request: Asked) -> FamilyComparison | None:
-    kind, _, rest = request.GET.get("family", "").partition(".")
-    design, _, steel = rest.partition(".")
-    return FamilyComparison.objects.filter(
-        kind=kind, design=design, steel=steel, by=request.GET.get("by", "")
-    ).first()
+    """The comparison asked for; None where nothing is asked, or too little is known of it."""
+    family, by = asked_choice(request, "family", _names()), asked_choice(request, "by", By)
+    if not family:
+        return None
+    kind, design, steel = family.split(".")
+    return FamilyComparison.objects.filter(kind=kind, design=design, steel=steel, by=by).first()
+
+
+def _names() -> Iterator[str]:
+    """Every family there can be, compared yet or not."""
+    for parts in product(ComponentKind, ("", *FrogDesign), ("", *Steel)):
+        yield ".".join(parts)
 
 
 def _comparison(request: Asked) -> Comparison:

@@ -10,7 +10,7 @@ from turnouts.access import Action, visible
 from turnouts.analysis import showing
 from turnouts.analysis.units import Dimension
 from turnouts.models import Line, Territory
-from turnouts.pages.asking import Asked, page
+from turnouts.pages.asking import Asked, asked_choice, page
 from turnouts.pages.line_drawing import LineDrawing, line_drawing
 from turnouts.pages.why import csv_answer
 from turnouts.services.network import LineOverview, Show, Spot, overview_of
@@ -77,13 +77,12 @@ def network_csv(request: Asked) -> HttpResponse:
 def _territory(request: Asked) -> tuple[list[Territory], Territory | None]:
     """The reader's territories, and the one asked for or the first."""
     rows = list(visible(request.user, Territory.objects.all()))
-    asked = request.GET.get("territory")
+    asked = asked_choice(request, "territory", (row.code for row in rows))
     return rows, next((row for row in rows if row.code == asked), rows[0] if rows else None)
 
 
 def _show(request: Asked) -> Show:
-    wanted = request.GET.get("show", "")
-    return Show(wanted) if wanted in set(Show) else Show.ALL
+    return Show(asked_choice(request, "show", Show, Show.ALL))
 
 
 def _shown(line: LineOverview, show: Show, units: showing.UnitPreference) -> Shown:

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST
 from turnouts.access import Action, may, visible
 from turnouts.analysis.ranking.pictures import FUNNEL_CHANCES, FunnelLimit, funnel
 from turnouts.models import ComponentRank, EarlyWarning, LongRun, Territory
-from turnouts.pages.asking import Asked, one_page, page
+from turnouts.pages.asking import Asked, asked_choice, asked_code, one_page, page
 from turnouts.pages.pareto import by_component, by_sort, paretos
 from turnouts.pages.pictures import Level, Point, Tick
 from turnouts.pages.why import csv_answer
@@ -119,9 +119,10 @@ def pareto_csv(request: Asked) -> HttpResponse:
 
 def _ranks(request: Asked) -> QuerySet[ComponentRank]:
     rows = visible(request.user, ComponentRank.objects.select_related("component", "turnout"))
-    if family := request.GET.get("family"):
+    families = rows.values_list("family", flat=True).distinct()
+    if family := asked_choice(request, "family", families):
         rows = rows.filter(family=family)
-    if territory := request.GET.get("territory"):
+    if territory := asked_code(request, "territory", Territory.objects.all()):
         rows = rows.filter(turnout__track__line__territory__code=territory)
     return rows
 
@@ -238,6 +239,6 @@ def _standing(request: Asked) -> tuple[QuerySet[EarlyWarning], object]:
     rows = visible(request.user, EarlyWarning.objects.filter(stands_on=last)).select_related(
         "component", "turnout"
     )
-    if territory := request.GET.get("territory"):
+    if territory := asked_code(request, "territory", Territory.objects.all()):
         rows = rows.filter(turnout__track__line__territory__code=territory)
     return rows, last

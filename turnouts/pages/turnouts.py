@@ -24,7 +24,7 @@ from turnouts.models import (
     Traffic,
     Turnout,
 )
-from turnouts.pages.asking import Asked, found, one_page, page
+from turnouts.pages.asking import Asked, asked_code, found, one_page, page
 from turnouts.services.tonnage import Carried, carried
 
 INSPECTIONS_SHOWN = 5
@@ -48,9 +48,9 @@ def turnouts(request: Asked) -> HttpResponse:
 
 def _asked_for(request: Asked) -> QuerySet[Turnout]:
     rows = Turnout.objects.with_place()
-    if territory := request.GET.get("territory"):
+    if territory := asked_code(request, "territory", Territory.objects.all()):
         rows = rows.filter(track__line__territory__code=territory)
-    if line := request.GET.get("line"):
+    if line := asked_code(request, "line", Line.objects.all()):
         rows = rows.filter(track__line__code=line)
     if text := request.GET.get("q", "").strip():
         rows = rows.filter(Q(code__icontains=text) | Q(access__icontains=text))
