@@ -109,12 +109,18 @@ class Shift(models.Model):
     crew = models.ForeignKey(Crew, on_delete=models.CASCADE, related_name="shifts")
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
+    overtime_min = models.PositiveSmallIntegerField(
+        default=0, help_text="Minutes past its end that may be worked where that lets more in."
+    )
 
     territory_path = "crew__depot__territory"
 
     class Meta:
         ordering = ["crew", "starts_at"]
         constraints = [
+            models.CheckConstraint(
+                condition=Q(overtime_min__lte=480), name="overtime_is_no_second_shift"
+            ),
             models.CheckConstraint(
                 condition=Q(ends_at__gt=F("starts_at")), name="shift_ends_after_start"
             ),

@@ -10,12 +10,13 @@ from turnouts.models.places import CHAINAGE
 
 @audited()
 class WorkWindow(models.Model):
-    # The forms of on-track safety of 49 CFR 214.321 to 214.327.
+    # The forms of on-track safety of 49 CFR 214.321 to 214.329.
     PROTECTION = [
         ("exclusive_track_occupancy", "Exclusive track occupancy"),
         ("foul_time", "Foul time"),
         ("train_coordination", "Train coordination"),
         ("inaccessible_track", "Inaccessible track"),
+        ("train_approach_warning", "Train approach warning by lookouts"),
     ]
 
     reference = models.CharField(max_length=40, unique=True)

@@ -41,6 +41,10 @@ class Week:
         """The day of the week in the railway's time zone, 0 for Monday."""
         return (timezone.localtime(at).date() - self.monday).days
 
+    def local_day(self, minute: int) -> date:
+        """The date on the railway's clock at a minute of the week."""
+        return timezone.localtime(self.moment(minute)).date()
+
     def days(self) -> list[date]:
         return [self.monday + timedelta(days=n) for n in range(DAYS)]
 

@@ -88,6 +88,7 @@ SHIFTS = Sheet(
         Names("crew", CREW, key=True),
         Own("starts_at", key=True),
         Own("ends_at"),
+        Own("overtime_min"),
     ),
     checks=(
         in_order("starts_at", "ends_at", "A shift ends after it starts."),
