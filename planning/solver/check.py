@@ -7,11 +7,11 @@ for. With `draws` samples a chance p has a standard error of sqrt(p * (1 - p) / 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
 from planning.solver.check_amounts import Amounts
 from planning.solver.check_chance import Chances
+from planning.solver.check_parts import Parts
 from planning.solver.plan import Placement, Plan
 from planning.solver.problem import Job, Problem, Window
 from planning.solver.record import TOLERANCE, Breach, Record
@@ -25,8 +25,8 @@ def check(
     Chances are tried with `draws` samples, so one may be wrong by a few standard errors; only a
     chance off by more than four of them counts as a breach.
     """
-    places, amounts = Places(problem, plan), Amounts(problem, plan)
-    found = [*places.names(), *places.once()]
+    places, amounts, parts = Places(problem, plan), Amounts(problem, plan), Parts(problem, plan)
+    found = [*places.names(), *parts.once()]
     if any(breach.rule == "names" for breach in found):
         return tuple(found)
     for rule in (
@@ -37,6 +37,8 @@ def check(
         places.turnouts,
         places.after,
         places.locks,
+        parts.zones,
+        parts.in_order,
         amounts.material,
         amounts.capacity,
         amounts.loads,
@@ -64,14 +66,6 @@ class Places(Record):
                     yield Breach("names", p.job, f"There is no {kind} {name}.")
             if p.crew in self.crews and p.truck != self.crews[p.crew].truck:
                 yield Breach("names", p.job, f"Crew {p.crew} does not have truck {p.truck}.")
-
-    def once(self) -> Iterator[Breach]:
-        """Each job is placed once or left out once, never both or neither."""
-        count = Counter([p.job for p in self.plan.placements])
-        count.update(left.job for left in self.plan.left_out)
-        for job in self.jobs:
-            if count[job] != 1:
-                yield Breach("once", job, f"Job {job} is in the plan {count[job]} times.")
 
     def window(self) -> Iterator[Breach]:
         """Work lies in a window that covers the turnout, and not before the job may start."""

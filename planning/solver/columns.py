@@ -57,6 +57,8 @@ class Columns:
                 each.append((way, self._at(use), amount))
             for row in rows.lets_follow(option.job, option.window):
                 each.append((way, self._at(row), -1.0))
+            for row, count in rows.of_parts(option.job, option.window):
+                each.append((way, self._at(row), float(count)))
             for row in rows.held(day, option.job, option.window):
                 held[row[0]].append((way, self._at(row), 1.0))
         return each, held["gang"], held["turnout"]

@@ -37,7 +37,7 @@ def explain(
     """
     present = _present(ready, routes)
     return tuple(
-        LeftOut(ready.jobs[job].id, _reason(ready, job), _NOT_LOOKED_FOR)
+        LeftOut(_name(ready, job), _reason(ready, job), _NOT_LOOKED_FOR)
         if stop() and ready.windows_of[job]
         else _explained(ready, routes, present, job)
         for job in jobs
@@ -47,12 +47,13 @@ def explain(
 def _explained(ready: Ready, routes: Sequence[Route], present: Search, job: int) -> LeftOut:
     one = ready.jobs[job]
     if not ready.windows_of[job]:
-        return LeftOut(one.id, _no_window(one), _new_window(ready, job))
+        return LeftOut(_name(ready, job), _no_window(one), _new_window(ready, job))
     changes = [*_longer(ready, present, job), *_people(ready, routes, job)]
+    changes += _longer_for_a_part(ready, routes, job)
     changes += _material(ready, routes, job)
     small = [change for change in changes if change.amount <= MOST_MIN or change.kind == "stock"]
     change = min(small, key=_size) if small else _none()
-    return LeftOut(one.id, _reason(ready, job), change)
+    return LeftOut(_name(ready, job), _reason(ready, job), change)
 
 
 def _size(change: Change) -> tuple[int, float, str]:
@@ -77,6 +78,18 @@ def _longer(ready: Ready, present: Search, job: int) -> Iterator[Change]:
                 f"day {day.shift.day + 1}."
             )
             yield Change("overtime", what, trial.overtime, day.crew.id, day.shift.day)
+
+
+def _longer_for_a_part(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
+    """One window or shift longer for one part of the job, its other parts put in as all is."""
+    number = ready.group_of.get(job)
+    if number is None:
+        return
+    group = ready.groups[number]
+    for part in group.parts:
+        present = _present(ready, routes)
+        if part != job and present.take_in(group, without=part):
+            yield from _longer(ready, present, part)
 
 
 def _people(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
@@ -136,7 +149,27 @@ def _again(ready: Ready, routes: Sequence[Route]) -> Iterator[Route]:
             yield again
 
 
+def _name(ready: Ready, job: int) -> str:
+    """The job's id; of a part that of the whole."""
+    return ready.jobs[job].part_of or ready.jobs[job].id
+
+
 def _reason(ready: Ready, job: int) -> str:
+    number = ready.group_of.get(job)
+    return _why(ready, job) + ("" if number is None else _why_not_in_parts(ready, number))
+
+
+def _why_not_in_parts(ready: Ready, number: int) -> str:
+    parts = ready.groups[number].parts
+    setups = int(ready.problem.setup is not None)
+    minutes = " and ".join(f"{ready.needed(1 << part, setups)} min" for part in parts)
+    return (
+        f" Done in {len(parts)} parts it would need {minutes} in windows one after another, each "
+        "with a crew that may do it; the week has no place for all of them."
+    )
+
+
+def _why(ready: Ready, job: int) -> str:
     one = ready.jobs[job]
     windows = [ready.windows[w] for w in ready.windows_of[job]]
     minutes = ready.needed(1 << job, int(ready.problem.setup is not None))

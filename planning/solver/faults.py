@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 
+from planning.solver.parts import faults_of_parts
 from planning.solver.problem import Crew, Duration, Job, Problem, ProblemError, Truck, Window
 from planning.solver.travel import Place
 
@@ -33,6 +34,7 @@ def find_faults(problem: Problem) -> tuple[str, ...]:
         found += _truck(problem, truck)
     found += _turnouts(problem)
     found += _circles(problem)
+    found += faults_of_parts(problem)
     return tuple(found)
 
 

@@ -122,6 +122,7 @@ def _lift(
 ) -> None:
     """Search on from the plan, a little, and choose among all routes met."""
     if state.value > -math.inf:
+        improver.visits = week.around(state.orders)
         improver.load(state.orders)
         improver.improve(lambda: run.past(_LIFT_SHARE), _LIFT_ROUNDS, _LIFT_HEAT)
         _take(week, state, improver.routes)

@@ -52,6 +52,9 @@ class Job:
     `value` holds the money saved by doing it on each day of the plan; `due_min` is the end of the
     time the law allows; `after` names jobs that must be done before it; `needs` names the
     qualifications at least one of the crew must hold that day; `material` is what it uses up.
+    `part_of` names the job that this one and others of that name do together, in their order, each
+    in a window of its own; the job itself may be offered as well, and is then done whole or in all
+    its parts (see `parts`). `zones` are what it repairs, so that no zone is done twice.
     """
 
     id: str
@@ -66,6 +69,8 @@ class Job:
     after: tuple[str, ...] = ()
     material: Mapping[str, float] = field(default_factory=dict)
     lock: Lock | None = None
+    part_of: str | None = None
+    zones: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from functools import cached_property
 import numpy as np
 
 from planning.solver.durations import Array, Fitted, minutes_for, moments
+from planning.solver.parts import Group, groups_of
 from planning.solver.problem import Crew, Duration, Former, Job, Problem, Shift
 
 
@@ -109,6 +110,22 @@ class Ready:
     @cached_property
     def has_followers(self) -> frozenset[int]:
         return frozenset(i for ties in self.after for i in ties)
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """The jobs that are offered in parts."""
+        return groups_of(self.jobs)
+
+    @cached_property
+    def parts(self) -> frozenset[int]:
+        """The jobs that are parts of others."""
+        return frozenset(j for group in self.groups for j in group.parts)
+
+    @cached_property
+    def group_of(self) -> dict[int, int]:
+        """The group of each part, and of each job that is offered in parts."""
+        whole = {g.whole: i for i, g in enumerate(self.groups) if g.whole is not None}
+        return whole | {j: i for i, group in enumerate(self.groups) for j in group.parts}
 
     @cached_property
     def minutes(self) -> list[tuple[int, int]]:

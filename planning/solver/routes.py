@@ -80,7 +80,7 @@ def _dearness(route: Route) -> tuple[float, int]:
 
 
 def worth_while(ready: Ready, day: CrewDay) -> tuple[Option, ...]:
-    """The options that save money, are locked or kept, or that another job waits for."""
+    """The options that save money, are locked or kept, or that other work hangs on."""
     return tuple(
         option
         for option in ready.options[day.index]
@@ -88,6 +88,7 @@ def worth_while(ready: Ready, day: CrewDay) -> tuple[Option, ...]:
         or option.locked
         or option.job in ready.former
         or option.job in ready.has_followers
+        or option.job in ready.parts
     )
 
 

@@ -36,7 +36,7 @@ class Rows:
         kind, number, _, _ = row
         if kind == "gang":
             return self.ready.windows[number].gangs
-        return 0 if kind == "after" else 1
+        return 0 if kind in ("after", "together") else 1
 
     def keep(self, routes: Iterable[Route]) -> bool:
         """Whether these routes, one a crew-day, keep every row together."""
@@ -55,6 +55,8 @@ class Rows:
                 found[row] = 1
             for row in self.lets_follow(step.job, step.window):
                 found[row] = found.get(row, 0) - 1
+            for row, count in self.of_parts(step.job, step.window):
+                found[row] = found.get(row, 0) + count
         for job, first, level in route.levels:
             for k in range(level, len(self.ready.thresholds[first]) + 1):
                 row = ("after", first, job, k)
@@ -82,6 +84,34 @@ class Rows:
             if first in ties:
                 for k in range(reached, len(times) + 1):
                     yield ("after", first, job, k)
+
+    def of_parts(self, job: int, window: int) -> Iterator[tuple[Row, int]]:
+        """What a part, or a job offered in parts, takes of the rows that tie them together.
+
+        In a row `together` each part needs the next one, and the last the first, so that all are
+        done or none. In a row `order` a part in a window that ends at some minute or later keeps
+        the next part out of the windows that begin before that minute.
+        """
+        number = self.ready.group_of.get(job)
+        if number is None:
+            return
+        group, one = self.ready.groups[number], self.ready.windows[window]
+        if job == group.whole:
+            yield ("instead", number, 0, 0), 1
+            return
+        at, count = group.parts.index(job), len(group.parts)
+        if at == 0:
+            yield ("instead", number, 0, 0), 1
+        else:
+            for end in self.ready.thresholds[group.parts[at - 1]]:
+                if one.start_min < end:
+                    yield ("order", number, at, end), 1
+        if at < count - 1:
+            for end in self.ready.thresholds[job]:
+                if end <= one.end_min:
+                    yield ("order", number, at + 1, end), 1
+        yield ("together", number, at, 0), 1
+        yield ("together", number, (at - 1) % count, 0), -1
 
     def _stay(self, day: CrewDay, window: int) -> tuple[int, int]:
         one = self.ready.windows[window]

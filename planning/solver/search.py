@@ -8,6 +8,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterable
 
+from planning.solver.parts import Group
 from planning.solver.problem import ProblemError
 from planning.solver.ready import Option, Ready
 from planning.solver.routes import required
@@ -56,6 +57,35 @@ class Search:
         for route in routes:
             self.swap(route)
 
+    def take_in(self, group: Group, without: int | None = None) -> bool:
+        """Put all parts of a job in (but one, if said), the whole job being taken out.
+
+        Each goes where it adds most, the first window first. Nothing changes when not all fit.
+        """
+        before, taken = list(self.routes), dict(self.taken)
+        if group.whole is not None:
+            for day in range(len(self.routes)):
+                self._without(day, {group.whole})
+        for part in group.parts:
+            if part == without or self._placed() >> part & 1:
+                continue
+            longer = self._place_of_part(part)
+            if longer is None:
+                self.routes, self.taken = before, taken
+                return False
+            self.swap(longer)
+        return True
+
+    def _place_of_part(self, part: int) -> Route | None:
+        """The best route that takes the part in; whether its fellows are in is not asked."""
+        found = []
+        for route in self.routes:
+            for longer in self.places(part, route):
+                if self.fits(longer, alone=False):
+                    end = max(step.end for step in longer.steps if step.job == part)
+                    found.append((route.value - longer.value, end, longer.day, longer))
+        return min(found, key=lambda one: one[:3])[3] if found else None
+
     def improve(self, stop: Callable[[], bool], rounds: int = _ROUNDS) -> None:
         """Fill, then take out and fill again, keeping what is at least as good."""
         self.tried = 0
@@ -72,7 +102,7 @@ class Search:
     def fill(self, noise: float) -> None:
         """Put in jobs, the most saved for each minute first, until none fits."""
         placed = self._placed()
-        todo = {j for j in range(len(self.ready.jobs)) if not placed >> j & 1}
+        todo = {j for j in range(len(self.ready.jobs)) if not placed >> j & 1} - self.ready.parts
         offers: dict[tuple[int, int], tuple[float, Route] | None] = {}
         changed: Iterable[int] = range(len(self.routes))
         weight = {j: 1 + noise * (self.draw.random() - 0.5) for j in sorted(todo)}
@@ -116,11 +146,16 @@ class Search:
         self._count(route, 1)
         self.routes[route.day] = route
 
-    def fits(self, route: Route) -> bool:
-        """Whether the route may take the place of its crew-day's present one."""
+    def fits(self, route: Route, *, alone: bool = True) -> bool:
+        """Whether the route may take the place of its crew-day's present one.
+
+        Not `alone`, other routes will bring the parts that those in it belong together with.
+        """
         old = self.rows.of(self.routes[route.day])
         for row, n in self.rows.of(route).items():
             more = n - old.get(row, 0)
+            if not alone and row[0] == "together":
+                continue
             if more > 0 and self.taken.get(row, 0) + more > self.rows.room(row):
                 return False
         lost = (r for r, n in old.items() if n < 0 and r not in self.rows.of(route))

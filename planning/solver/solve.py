@@ -68,17 +68,35 @@ def _search(run: Run, search: Search) -> tuple[Improver, Week]:
     week = Week(run.ready, run.rows)
     improver = Improver(week.visits, run.effort.seed)
     take_up_former(run.ready, search)
-    locked = [week.order(route) for route in search.routes if route.steps]
-    improver.load(order for order in locked if order is not None)
-    stop_at = _SEARCH_SHARE * run.effort.seconds
-    improver.start(lambda: run.spent() > stop_at)
-    run.value = improver.value if search.sound else 0.0
+    begun = list(search.routes)
+    shares = 2 if run.ready.groups else 1
+    _climb(run, search, week, improver, _SEARCH_SHARE / shares)
     run.tell("first plan")
+    if run.ready.groups:
+        whole, worth = list(search.routes), (search.sound, search.value)
+        search.load(begun)
+        jobs = run.ready.jobs
+        for group in sorted(run.ready.groups, key=lambda g: -max(jobs[g.parts[-1]].value)):
+            search.take_in(group)
+        _climb(run, search, week, improver, _SEARCH_SHARE)
+        if (search.sound, search.value) <= worth:
+            search.load(whole)
+    return improver, week
+
+
+def _climb(run: Run, search: Search, week: Week, improver: Improver, share: float) -> None:
+    """Search on from the routes in `search`, until this share of the time given is spent."""
+    orders = [week.order(route) for route in search.routes if route.steps]
+    begun = [order for order in orders if order is not None]
+    improver.visits = week.around(begun)
+    improver.load(begun)
+    stop_at = share * run.effort.seconds
+    improver.start(lambda: run.spent() > stop_at)
+    run.value = max(run.value, improver.value if search.sound else 0.0)
     improver.improve(lambda: run.spent() > stop_at, _SEARCH_ROUNDS, _SEARCH_HEAT)
     routes = [week.route(order) for order in improver.routes]
     search.load(route for route in routes if route is not None)
     search.fill(noise=0.0)
-    return improver, week
 
 
 def _choose(run: Run, search: Search, met: Improver, week: Week) -> Sequence[Route]:
@@ -105,7 +123,7 @@ def _plan(run: Run, routes: Sequence[Route]) -> Plan:
     placed = 0
     for route in routes:
         placed |= route.jobs
-    out = [j for j in range(len(run.ready.jobs)) if not placed >> j & 1]
+    out = _left_out(run.ready, placed)
     left_out: tuple[LeftOut, ...] = explain(run.ready, routes, out, lambda: run.left() <= 0)
     loads: tuple[Load, ...] = loads_of(run.ready, routes)
     places: tuple[Placement, ...] = placements(run.ready, routes)
@@ -127,6 +145,21 @@ def _plan(run: Run, routes: Sequence[Route]) -> Plan:
         tuple(run.notes),
         changed,
     )
+
+
+def _left_out(ready: Ready, placed: int) -> list[int]:
+    """The jobs not in the plan, a job done in parts being one: whole, or where that is not offered
+    by its last part."""
+    done = [j for j in range(len(ready.jobs)) if placed >> j & 1]
+    groups = {ready.group_of[j] for j in done if j in ready.group_of}
+    last = {g.parts[-1] for g in ready.groups if g.whole is None}
+    return [
+        j
+        for j in range(len(ready.jobs))
+        if not placed >> j & 1
+        and ready.group_of.get(j) not in groups
+        and (j not in ready.parts or j in last)
+    ]
 
 
 def _proved(run: Run, net: float) -> tuple[float | None, float | None]:

@@ -61,6 +61,22 @@ class Week:
         found = [self._way(route.day, step) for step in route.steps]
         return route.day, tuple(found)
 
+    def around(self, orders: Iterable[Order]) -> Visits:
+        """The visits for a search around these routes: parts of jobs neither come nor go in it.
+
+        A job done in parts is shut whole, one that is not is shut in parts.
+        """
+        if not self.ready.groups:
+            return self.visits
+        job, parts = self.visits.job, self.ready.parts
+        placed = {int(job[way]) for _, ways in orders for way in ways}
+        shut = parts - placed
+        shut |= {g.whole for g in self.ready.groups if g.whole is not None and placed & {*g.parts}}
+        return self.visits._replace(
+            end=np.where(np.isin(job, sorted(shut)), -1, self.visits.end),
+            kept=self.visits.kept | np.isin(job, sorted(parts)),
+        )
+
     def _way(self, day: int, step: Step) -> int:
         first = self.visits.first[day]
         return next(

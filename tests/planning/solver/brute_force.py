@@ -8,6 +8,7 @@ from itertools import count
 
 from planning.solver.check import Places
 from planning.solver.check_amounts import Amounts
+from planning.solver.check_parts import Parts
 from planning.solver.plan import Change, LeftOut, Plan
 from planning.solver.problem import Problem
 from planning.solver.ready import Ready
@@ -55,11 +56,16 @@ def _best(
 def _allowed(ready: Ready, routes: list[Route]) -> bool:
     places = placements(ready, routes)
     placed = {p.job for p in places}
+    done = placed | {job.part_of for job in ready.jobs if job.id in placed}
     out = tuple(
-        LeftOut(job.id, "", Change("none", "")) for job in ready.jobs if job.id not in placed
+        LeftOut(name, "", Change("none", ""))
+        for name in dict.fromkeys(job.part_of or job.id for job in ready.jobs)
+        if name not in done
     )
     plan = Plan(places, out, loads_of(ready, routes), 0, None, None, 0, {}, ())
     who, what = Places(ready.problem, plan), Amounts(ready.problem, plan)
-    rules = (who.once, who.window, who.qualified, who.travel, who.gangs, who.turnouts)
+    parts = Parts(ready.problem, plan)
+    rules = (parts.once, parts.zones, parts.in_order, who.window, who.qualified, who.travel)
+    rules += (who.gangs, who.turnouts)
     rules += (who.after, who.locks, what.material, what.capacity)
     return not any(list(rule()) for rule in rules)

@@ -28,6 +28,50 @@ def job(name: str, chainage_m: float = 0.0, minutes: float = 60, **more: object)
     return Job(**{**given, **more})  # type: ignore[arg-type]
 
 
+def in_parts(whole: Job, *minutes: float) -> list[Job]:
+    """The job, offered whole and in parts of so many minutes, one zone each."""
+    zones = [f"zone {k}" for k in range(1, len(minutes) + 1)]
+    parts = [
+        replace(
+            whole,
+            id=f"{whole.id}-P{k}",
+            work=Duration(mean, 0.2 * mean, 0.3),
+            value=whole.value if k == len(minutes) else tuple(0.0 for _ in whole.value),
+            due_min=whole.due_min if k == len(minutes) else None,
+            material={item: amount / len(minutes) for item, amount in whole.material.items()},
+            part_of=whole.id,
+            zones=frozenset({zone}),
+        )
+        for k, (mean, zone) in enumerate(zip(minutes, zones, strict=True), start=1)
+    ]
+    return [replace(whole, zones=frozenset(zones)), *parts]
+
+
+def random_week_in_parts(seed: int, jobs: int = 4, days: int = 1, parts: int = 2) -> Problem:
+    """A small week whose last job is long and may be done in parts, in windows one by one."""
+    draw = random.Random(seed)
+    problem = random_week(seed, jobs, days)
+    windows = []
+    for day in range(days):
+        end = 1440 * day + draw.randrange(30, 90, 10)
+        for name in "KLM":
+            start, end = end, end + draw.randrange(120, 220, 10)
+            windows.append(window(f"{name}{day}", start, end, draw.choice([1, 2])))
+    problem = replace(problem, windows=tuple(windows))
+    minutes = draw.uniform(100, 220)
+    worth = draw.choice([200.0, 400.0])
+    long = replace(
+        problem.jobs[-1],
+        work=Duration(minutes, 0.2 * minutes, 0.3),
+        value=tuple(worth - 3 * day for day in range(days)),
+        material={},
+        after=(),
+        earliest_min=0,
+    )
+    each = [minutes / parts * draw.uniform(0.8, 1.3) for _ in range(parts)]
+    return replace(problem, jobs=(*problem.jobs[:-1], *in_parts(long, *each)))
+
+
 def window(name: str, start: int, end: int, gangs: int = 1, to_m: float = 50_000) -> Window:
     return Window(name, LINE, TRACK, 0, to_m, start, end, "track out of service", gangs)
 
