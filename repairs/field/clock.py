@@ -275,12 +275,11 @@ def _sentence(
 
 def _advice(sheet: FieldSheet, state: FieldState, ways: Sequence[Way], chance: float) -> str:
     """What can still be done at the set level, the most work first; or that nothing can."""
-    head = (
-        f"The chance to hand back in time is {chance:.0%}, under the {sheet.set_chance:.0%} set. "
-    )
+    level = _percent(sheet.set_chance)
+    head = f"The chance to hand back in time is {_percent(chance)}, under the {level} set. "
     able = [way for way in ways if way.chance >= sheet.set_chance]
     if able:
-        return f"{head}{able[0].sentence} Chance {able[0].chance:.0%}. Tell the supervisor."
+        return f"{head}{able[0].sentence} Chance {_percent(able[0].chance)}. Tell the supervisor."
     if state.track is TrackState.OPEN:
         return (
             f"{head}A cavity is open and cannot be closed in time for sure. Finish it and tell the "
@@ -290,5 +289,11 @@ def _advice(sheet: FieldSheet, state: FieldState, ways: Sequence[Way], chance: f
     best = max(ways, key=lambda way: way.chance)
     return (
         f"{head}Nothing reaches the set chance; the best is: {best.sentence} Chance "
-        f"{best.chance:.0%}. Begin no cut. Tell the employee in charge and the supervisor now."
+        f"{_percent(best.chance)}. Begin no cut. Tell the employee in charge and the supervisor "
+        "now."
     )
+
+
+def _percent(share: float) -> str:
+    """Whole per cent, rounded down: under a level stays under it, and nothing is certain."""
+    return f"{min(int(share * 100), 99)} %"

@@ -17,7 +17,20 @@ from repairs.models import JobSheet
 from turnouts.access import Action
 from turnouts.pages.asking import Asked, found, page
 
-SCRIPTS = ("store", "words", "state", "clock", "sender", "steps", "records", "page")
+SCRIPTS = (
+    "store",
+    "words",
+    "state",
+    "clock",
+    "sender",
+    "parts",
+    "cards",
+    "penetrant",
+    "proof",
+    "steps",
+    "records",
+    "page",
+)
 """In the order they stand on each other."""
 
 SHELL = (

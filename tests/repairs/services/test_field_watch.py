@@ -75,7 +75,7 @@ def test_the_supervisor_is_told_once_when_time_runs_out_with_no_signal(
     turnout = sheet.job.turnout.code
     assert letter.subject.startswith(f"{turnout}: ")
     assert letter.subject.endswith("% to hand back by 06:00")
-    assert "under the 95% set" in letter.body
+    assert "under the 95 % set" in letter.body
     assert "hand the track back as it was found" in letter.body
     assert "Last heard from the phone at 22:16" in letter.body
     assert "https://frogs.example/running/" in letter.body

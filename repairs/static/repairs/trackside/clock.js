@@ -6,6 +6,7 @@ trackside.clock = (() => {
   const MINUTE = 60000;
   const LAST_START = 0.95;
   const { zoneOf } = trackside.state;
+  const { words } = trackside;
 
   /* y at x by straight lines between points; beyond the ends the ends hold. */
   function between(x, xs, ys) {
@@ -116,22 +117,15 @@ trackside.clock = (() => {
     return `${open ? "Close the cavity first: finish" : "Finish"} ${said} only; begin no further zone, prove and measure, and hand back at the speed a qualified person sets. The rest becomes a new job.`;
   }
 
-  /* Whole per cent, a half to the even number, as the office rounds. */
-  function percent(share) {
-    const whole = Math.floor(share * 100);
-    const rest = share * 100 - whole;
-    return `${rest > 0.5 || (rest === 0.5 && whole % 2) ? whole + 1 : whole}%`;
-  }
-
   /* What can still be done at the set level, the most work first; or that nothing can. */
   function advice(job, state, chance, all) {
     const able = all.find((one) => one.chance >= job.set_chance);
-    if (able) return `${able.sentence} Chance ${percent(able.chance)}. Tell the supervisor.`;
+    if (able) return `${able.sentence} Chance ${words.percent(able.chance)}. Tell the supervisor.`;
     if (openZone(job, state)) {
       return "A cavity is open and cannot be closed in time for sure. Finish it and tell the employee in charge and the dispatcher now that the track will be late: never hand back with an open cavity.";
     }
     const best = all.reduce((a, b) => (b.chance > a.chance ? b : a));
-    return `Nothing reaches the set chance; the best is: ${best.sentence} Chance ${percent(best.chance)}. Begin no cut. Tell the employee in charge and the supervisor now.`;
+    return `Nothing reaches the set chance; the best is: ${best.sentence} Chance ${words.percent(best.chance)}. Begin no cut. Tell the employee in charge and the supervisor now.`;
   }
 
   /* Minutes from a reading until the next bead may start: the forecast's own cooling after that

@@ -3,8 +3,8 @@
 (() => {
   const root = document.getElementById("trackside");
   if (!root) return;
-  const { store, words, state, clock, sender, steps, records } = trackside;
-  const { el, button } = steps;
+  const { store, words, state, clock, sender, parts, cards, steps, records } = trackside;
+  const { el, button, field } = parts;
   const { number, person } = root.dataset;
   const at = { job: null, taps: [], state: null, clock: null, now: Date.now(), offset: 0,
     units: { temperature: root.dataset.temperature, length: root.dataset.length },
@@ -98,28 +98,38 @@
     at.clock = at.job.stages[0].remaining ? clock.read(at.job, at.state, at.now) : null;
     drawStep();
     drawStages();
-    id("log").replaceChildren(...records.log(at, events()));
     if (!id("tools").childElementCount) id("tools").replaceChildren(...records.tools(at));
     drawStop();
     tick();
     drawSignal();
   }
 
-  /* The card is made anew only when the job moved on, so that nothing typed is ever lost. */
+  /* The card and the list are made anew only when the job moved on or the clock changed what they say. */
   let shown = "";
   function drawStep() {
-    const key = JSON.stringify([events().map((one) => one.id), at.job.may_start, at.job.withdrawn]);
+    const refused = at.taps.filter((one) => one.state === "refused").map((one) => one.id);
+    const key = JSON.stringify([events().map((one) => one.id), refused, at.job.may_start, at.job.withdrawn, ...moved()]);
     if (key === shown) return;
+    const first = !shown;
     shown = key;
-    id("step").replaceChildren(card());
+    const same = cards.renew(id("step"), card(), first ? 0 : root.querySelector(".at-a-glance").offsetHeight);
+    const verdicts = [...id("step").querySelectorAll(".verdict")].map((one) => one.textContent);
+    say(id("answer"), same ? verdicts.join(" ") : "");
     rest(id("step"));
+    id("log").replaceChildren(...records.log(at, events()));
+  }
+
+  /* What the clock alone changes on the card. */
+  function moved() {
+    const row = at.clock?.stages.find((each) => each.stage === at.state.current);
+    return [Boolean(at.clock?.under), Boolean(row && at.now > row.last)];
   }
 
   /* The second tap of a gloved hand must not fall on the next step's button in the same place. */
   function rest(step) {
-    const waiting = [...step.querySelectorAll("button:enabled")];
-    for (const one of waiting) one.disabled = true;
-    setTimeout(() => { for (const one of waiting) one.disabled = false; }, REST_MS);
+    const waiting = [...step.querySelectorAll("button")];
+    waiting.forEach(parts.rest);
+    setTimeout(() => waiting.forEach(parts.wake), REST_MS);
   }
 
   function card() {
@@ -146,8 +156,8 @@
       : handBack());
 
   function handBack() {
-    const speed = steps.field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
-    const who = steps.field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
+    const speed = field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
+    const who = field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
     const whole = ["restored", "as_found"].includes(records.trackNow(at));
     return el("div", {}, el("h2", {}, "Hand the track back"),
       whole ? null : el("p", { class: "fault" }, "Not proved: a reading is missing or past its limit, or the penetrant test is not clean or was too short. The track goes back only at the speed a qualified person sets."),
@@ -191,15 +201,16 @@
     }
     for (const timer of root.querySelectorAll("[data-until]")) {
       const rest = (Number(timer.dataset.until) - at.now) / 1000;
-      say(timer, `${timer.dataset.words} ${rest > 0 ? words.seconds(rest) : "time is up"}`);
+      say(timer, rest > 0 ? `${timer.dataset.words} ${words.seconds(rest)}` : timer.dataset.over || `${timer.dataset.words} time is up`);
     }
   }
 
   function drawChance() {
     const now = at.state && !at.state.handedBack && !at.state.brokenOff ? at.clock : null;
     root.querySelector(".at-a-glance").classList.toggle("short", Boolean(now?.under));
-    say(id("chance"), !now ? "" : `Chance to hand back in time from here: ${words.percent(now.chance)}`
-      + (now.under ? `, under the ${words.percent(at.job.set_chance)} set. ${now.advice}` : "."));
+    say(id("chance"), !now ? "" : `${words.percent(now.chance)} chance to hand back in time`
+      + (now.under ? `; ${words.percent(at.job.set_chance)} is set` : ""));
+    say(id("advice"), now?.advice || "");
   }
 
   function drawSignal() {

@@ -2,8 +2,8 @@
 "use strict";
 window.trackside = window.trackside || {};
 trackside.records = (() => {
-  const { words } = trackside;
-  const { el, button, field } = trackside.steps;
+  const { words, proof } = trackside;
+  const { el, button, field } = trackside.parts;
 
   const SAID = {
     started: () => "Job started", briefing: (d) => `Briefing: ${d.points.length} points`,
@@ -11,11 +11,11 @@ trackside.records = (() => {
     pass_temperature: (d, at) => `${words.degrees(d.degc, at.units.temperature)} before the next bead`,
     carbon_removed: () => "Gouging residue ground off", guard_face_restored: () => "Guard face restored",
     penetrant: (d) => `Penetrant ${d.step}`, penetrant_clean: () => "Penetrant: nothing showed",
-    indication: (d) => `Indication, ${d.shape}, ${Number(d.length_mm).toFixed(1)} mm`,
-    measurement: (d) => `${d.quantity.replaceAll("_", " ")}: ${Number(d.value_mm)} mm`,
+    indication: (d, at) => `Indication, ${d.shape === "linear" ? "line" : "round"}, ${words.length(d.length_mm, at.units.length)}`,
+    measurement: (d, at) => `${proof.named(d.quantity)}: ${words.length(d.value_mm, at.units.length)}`,
     material_used: (d) => `Used: ${d.quantity} ${d.key.replaceAll("_", " ")}`, photo: (d) => `Photograph ${d.caption || ""}`,
     handed_back: () => "Track handed back", broken_off: (d) => `Broken off: ${d.reason}`, note: (d) => d.text,
-    correction: (d) => `Correction: ${d.reason}`,
+    correction: (d) => `Taken back or put right: ${d.reason}`,
   };
 
   const nameOf = (at, key) => at.job.stages.find((stage) => stage.key === key)?.name || key;
@@ -71,21 +71,7 @@ trackside.records = (() => {
     if (trackside.clock.openZone(at.job, at.state)) return "never";
     const zones = at.job.stages.filter((stage) => trackside.state.zoneOf(stage));
     if (zones.every((stage) => at.state.stages[stage.key].state === "waiting")) return "as_found";
-    return at.state.left.every((stage) => stage.hand_back === "restored") && proved(at) ? "restored" : "closed";
-  }
-
-  /* Whether the last penetrant test was long enough and clean, and every reading asked for is there and within. */
-  function proved(at) {
-    const { clean, indications, measured } = at.state;
-    const asked = at.job.sheet.content.acceptance.filter((limit) => limit.quantity);
-    const well = asked.every((limit) => {
-      const taken = measured.filter((one) => one.data.quantity === limit.quantity).pop();
-      return taken && trackside.steps.within(limit, Number(taken.data.value_mm)) !== false;
-    });
-    const tested = at.job.stages.some((stage) => stage.key === "penetrant");
-    const round = at.state.rounds[at.state.rounds.length - 1];
-    const test = tested && round && trackside.steps.longEnough(round, at.job.sheet.content.penetrant);
-    return well && (!tested || (test && clean && !indications.length));
+    return at.state.left.every((stage) => stage.hand_back === "restored") && proof.passes(at.job, at.state) ? "restored" : "closed";
   }
 
   function stopping(at, track) {

@@ -23,12 +23,13 @@ trackside.state = (() => {
 
   /* One stage from its starts and ends. */
   function stageState(marks) {
-    const made = { state: "waiting", startedAt: null, endedAt: null, tookMin: 0, repeated: false, interrupted: false };
+    const made = { state: "waiting", startedAt: null, endedAt: null, tookMin: 0, lastStartedAt: null, repeated: false, interrupted: false };
     let since = null;
     let finished = false;
     for (const mark of marks) {
       if (mark.kind === "stage_started") {
         made.startedAt = made.startedAt ?? mark.at;
+        made.lastStartedAt = mark.at;
         made.repeated = made.repeated || finished;
         since = since ?? mark.at;
         made.state = "running";
@@ -59,6 +60,20 @@ trackside.state = (() => {
     return rounds;
   }
 
+  /* When the metal was last touched (repairs/field/proof.py): what was tested or measured before
+     says nothing of it. Where no cutting was recorded, the final measuring stands for it. */
+  function lastCut(stages, marks) {
+    const zoned = new Set(stages.filter(zoneOf).map((stage) => stage.key));
+    const times = (kind, counts) => marks.filter((one) => one.kind === kind && counts(one.data.stage)).map((one) => one.at);
+    const last = (moments) => (moments.length ? Math.max(...moments) : null);
+    const begun = last(times("stage_started", (key) => zoned.has(key)));
+    const ended = last(times("stage_ended", (key) => zoned.has(key)));
+    if (begun !== null) return { begun, ended: ended !== null && ended >= begun ? ended : null };
+    const measuring = times("stage_started", (key) => key === "final_measuring");
+    return { begun: ended ?? (measuring.length ? Math.min(...measuring) : null), ended };
+  }
+
+  const kindOf = (stage) => stage.key.split(".").pop().split("-")[0];
   const zoneOf = (stage) => (stage.key.includes(".") ? stage.key.slice(0, stage.key.lastIndexOf(".")) : "");
 
   function of(stages, events) {
@@ -67,15 +82,16 @@ trackside.state = (() => {
     const first = (kind) => all(kind)[0] || null;
     const byZone = (kind) => Object.fromEntries([...all(kind)].reverse().map((one) => [one.data.zone, one]));
     const rounds = penetrantRounds(row);
-    const tested = rounds.length ? rounds[rounds.length - 1].steps.applied : 0;
     const marks = row.filter((one) => one.kind === "stage_started" || one.kind === "stage_ended");
+    const cut = lastCut(stages, marks);
+    const since = Math.max(rounds.length ? rounds[rounds.length - 1].steps.applied : 0, cut.begun ?? 0);
     const now = {
       started: first("started"), briefing: first("briefing"),
       stages: Object.fromEntries(stages.map((stage) => [stage.key, stageState(marks.filter((one) => one.data.stage === stage.key))])),
       carbon: byZone("carbon_removed"), guardFace: byZone("guard_face_restored"),
-      passes: all("pass_temperature"), rounds,
-      clean: all("penetrant_clean").find((one) => one.at >= tested) || null,
-      indications: all("indication").filter((one) => one.at >= tested), measured: all("measurement"),
+      passes: all("pass_temperature"), rounds, cut,
+      clean: all("penetrant_clean").find((one) => one.at >= since) || null,
+      indications: all("indication").filter((one) => one.at >= since), measured: all("measurement"),
       handedBack: first("handed_back"), brokenOff: first("broken_off"),
     };
     now.left = leftStages(stages, now);
@@ -93,5 +109,5 @@ trackside.state = (() => {
     ));
   }
 
-  return { of, zoneOf };
+  return { of, zoneOf, kindOf };
 })();

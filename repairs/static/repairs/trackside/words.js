@@ -28,8 +28,10 @@ trackside.words = (() => {
   /* A chance in whole per cent, never rounded up to certainty. */
   const percent = (share) => `${Math.min(99, Math.floor(share * 100))} %`;
 
+  /* To a tenth, so that a reading just past a limit does not read like the limit. */
+  const tenth = (number) => String(Math.round(number * 10) / 10);
   const degrees = (degc, unit) => (unit === "degF"
-    ? `${Math.round(degc * 9 / 5 + 32)} °F` : `${Math.round(degc)} °C`);
+    ? `${tenth(degc * 9 / 5 + 32)} °F` : `${tenth(degc)} °C`);
 
   /* What was typed as a temperature, in degC to two places; null where it is none. */
   function typedDegrees(text, unit) {
@@ -62,5 +64,32 @@ trackside.words = (() => {
     return Number.isFinite(mm) && mm <= most ? mm.toFixed(7) : null;
   }
 
-  return { clock, day, minutes, seconds, percent, degrees, typedDegrees, typedLength };
+  /* A whole number of parts of an inch, in lowest terms: "1 3/8". */
+  function fraction(parts, of) {
+    let [over, under] = [parts % of, of];
+    while (over && over % 2 === 0) [over, under] = [over / 2, under / 2];
+    const whole = Math.floor(parts / of);
+    return [whole || !over ? whole : "", over ? `${over}/${under}` : ""].filter((part) => part !== "").join(" ");
+  }
+
+  const plain = (mm) => `${Number(Number(mm).toFixed(3))} mm`;
+
+  /* From a yard on, as gages are, said in feet and inches. */
+  const GAGES_MM = 914.4;
+
+  /* A measured length in the person's unit: inches as a fraction where it is one to 1/64, else in
+     thousandths; the millimetres of the record beside it. */
+  function length(mm, unit) {
+    if (unit !== "in") return plain(mm);
+    const parts = Math.round(mm / 25.4 * 64);
+    const exact = Math.abs(parts * 25.4 / 64 - mm) < 0.0001;
+    const feet = mm >= GAGES_MM ? Math.floor(mm / 304.8) : 0;
+    const rest = exact ? fraction(parts - feet * 768, 64) : (mm / 25.4 - feet * 12).toFixed(3);
+    return `${feet ? `${feet} ft ` : ""}${rest} in (${plain(mm)})`;
+  }
+
+  /* A length that is only roughly meant. */
+  const about = (mm, unit) => (unit === "in" ? `about ${fraction(Math.round(mm / 25.4 * 8), 8)} in (${plain(mm)})` : plain(mm));
+
+  return { clock, day, minutes, seconds, percent, degrees, length, about, typedDegrees, typedLength };
 })();

@@ -1,0 +1,51 @@
+/* A card made anew under the eyes and fingers of somebody who works by it. */
+"use strict";
+window.trackside = window.trackside || {};
+trackside.cards = (() => {
+  const TAKES = "input, select, textarea, button, summary";
+  const KEEPS = "input, select, textarea, details";
+
+  const titleOf = (place) => place.querySelector("h2")?.textContent || "";
+
+  /* A field goes by its label; buttons of one name by the field they stand beside. */
+  function nameOf(one) {
+    const label = one.closest("label")?.textContent || one.querySelector?.("summary")?.textContent || one.textContent;
+    return `${one.tagName} ${label} ${one.closest(".pair")?.querySelector("label")?.textContent || ""}`;
+  }
+
+  /* Put a card in the place of the last; true where it is the same step. Then what is being typed,
+     what is open and the focus stay; a new step begins at its top, under a header so many pixels
+     high, and takes the focus, so that it is read out. */
+  function renew(place, card, headerPx) {
+    const same = card.querySelector("h2")?.textContent === titleOf(place);
+    const inside = place.contains(document.activeElement);
+    const focus = inside ? nameOf(document.activeElement) : "";
+    const kept = [...place.querySelectorAll(KEEPS)].filter((one) => !("sent" in one.dataset));
+    place.replaceChildren(card);
+    if (same) putBack(place, new Map(kept.map((one) => [nameOf(one), one])));
+    const heir = same && inside && [...place.querySelectorAll(TAKES)].find((one) => nameOf(one) === focus && one.checkVisibility());
+    if (heir) heir.focus({ preventScroll: true });
+    else if (headerPx) top(place, inside, headerPx);
+    return same;
+  }
+
+  function putBack(place, kept) {
+    for (const one of place.querySelectorAll(KEEPS)) {
+      const was = kept.get(nameOf(one));
+      if (was && one.matches("details")) one.open = was.open;
+      else if (was && one.type === "checkbox") one.checked = was.checked;
+      else if (was) one.value = was.value;
+    }
+  }
+
+  function top(place, inside, headerPx) {
+    const heading = place.querySelector("h2");
+    if (!heading) return;
+    heading.tabIndex = -1;
+    place.style.scrollMarginTop = `${headerPx}px`;
+    if (inside) heading.focus({ preventScroll: true });
+    if (inside || place.getBoundingClientRect().top < headerPx) place.scrollIntoView({ block: "start" });
+  }
+
+  return { renew };
+})();
