@@ -6,10 +6,11 @@ class TurnoutsConfig(AppConfig):
     verbose_name = "Turnouts: inventory and defect history"
 
     def ready(self) -> None:
-        from turnouts import lifeline, menu
+        from turnouts import fault_words, lifeline, menu
         from turnouts.access import Action
         from turnouts.analysis.terms import Role
 
+        fault_words.use_own_sentences()
         for entry in (
             menu.Entry("Network", "network", Action.SEE, 35),
             menu.Entry("Turnouts", "turnouts", Action.SEE, 40),

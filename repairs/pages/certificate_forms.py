@@ -30,7 +30,6 @@ class DayField(forms.DateField):
             label=label,
             required=required,
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-            error_messages={"invalid": "Give a day, such as 2026-11-25."},
         )
 
 

@@ -66,7 +66,7 @@ def test_an_inspection_is_reported_whole(
     [
         ({"turnout": "NOWHERE"}, "There is no turnout NOWHERE."),
         ({"inspected_at": "2019-03-02T09:30:00Z"}, "did not stand in"),
-        ({"kind": "guess"}, "not a valid choice"),
+        ({"kind": "guess"}, "is none of the choices"),
     ],
 )
 def test_a_report_that_cannot_be_is_refused_whole(

@@ -41,7 +41,6 @@ class UploadForm(forms.Form):
         label="File",
         widget=_SeveralFiles(attrs={"accept": ".csv,.xlsx,.zip"}),
         help_text="One XLSX workbook, one ZIP of CSV files, or several CSV files at once.",
-        error_messages={"required": "Choose a file.", "empty": "That file is empty."},
     )
     key = forms.UUIDField(widget=forms.HiddenInput)
 

@@ -47,7 +47,6 @@ def _day(label: str) -> forms.DateField:
     return forms.DateField(
         label=label,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Give a day, such as 2026-11-25."},
     )
 
 
@@ -190,8 +189,8 @@ class SpeedField(forms.CharField):
 class CoordinateField(forms.CharField):
     """Degrees as people type them; the cleaned value has the six places that are kept."""
 
-    def __init__(self, label: str) -> None:
-        help_text = "Decimal degrees (WGS 84), south and west below zero, such as -48.876731"
+    def __init__(self, label: str, below_zero: str) -> None:
+        help_text = f"Decimal degrees (WGS 84), {below_zero}"
         super().__init__(label=label, required=False, help_text=help_text)
 
     def clean(self, value: Any) -> Any:
@@ -213,8 +212,8 @@ class TurnoutForm(_VersionedForm):
     speed_through_kmh = SpeedField(label="Speed through")
     speed_diverging_kmh = SpeedField(label="Speed diverging")
     access = forms.CharField(label="Way in by road", max_length=200, required=False)
-    latitude = CoordinateField("Latitude")
-    longitude = CoordinateField("Longitude")
+    latitude = CoordinateField("Latitude", "south below zero, such as -48.876731")
+    longitude = CoordinateField("Longitude", "west below zero, such as -123.393306")
 
     def __init__(self, *args: Any, units: UnitPreference, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -102,7 +102,6 @@ class VisitForm(forms.Form):
         label="When",
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        error_messages={"invalid": "Give day and time, such as 2026-11-25 09:30."},
     )
     kind = forms.ChoiceField(label="How", choices=Inspection.KINDS, initial="detailed")
     instrument = forms.ModelChoiceField(

@@ -165,7 +165,7 @@ def test_typed_in_inches_and_pounds_it_is_kept_in_rows() -> None:
         ({"value_wire_feed_m_per_min": "200"}, "far from the deposit rate"),
         ({"interpass": "railway"}, "Say why the railway sets its own"),
         ({"interpass": "railway", "own_limit": "hot"}, "cannot be read as a temperature"),
-        ({"reason": ""}, "This field is required"),
+        ({"reason": ""}, "Fill this in."),
         ({"value_preheat_max_degc": "300", "why_preheat_max_degc": "x"}, "is not preheated"),
     ],
 )
