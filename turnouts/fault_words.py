@@ -48,6 +48,12 @@ FORMS: Mapping[type[forms.Field], dict[str, str]] = {
 LEAST, MOST = "Give {min_value} or more.", "Give {max_value} or less."
 A_WHOLE_NUMBER, A_NUMBER = "Give a whole number, such as 3.", "Give a number, such as 3.5."
 LONG = "Give at most {max_length} letters."
+OF_A_LIST = {
+    "not_a_list": "Give a list; this is {input_type}.",
+    "empty": "Give at least one; the list is empty.",
+    "min_length": "Give at least {min_length} of them.",
+    "max_length": "Give at most {max_length} of them.",
+}
 
 API: Mapping[type[fields.Field], dict[str, str]] = {  # type: ignore[type-arg]
     fields.Field: {
@@ -86,13 +92,12 @@ API: Mapping[type[fields.Field], dict[str, str]] = {  # type: ignore[type-arg]
         "required": "Send a file in this field.",
         "invalid": "Send a file in this field, as multipart/form-data.",
         "empty": "That file is empty. Send another.",
+        "max_length": "Give the file a name of at most {max_length} letters.",
     },
-    fields.ListField: {
-        "not_a_list": "Give a list; this is {input_type}.",
-        "empty": "Give at least one; the list is empty.",
-        "min_length": "Give at least {min_length} of them.",
-        "max_length": "Give at most {max_length} of them.",
-    },
+    fields.ImageField: {"invalid_image": "Send a picture, such as a JPEG."},
+    fields.JSONField: {"invalid": "Give text, a number, a list or an object as JSON."},
+    relations.ManyRelatedField: OF_A_LIST,
+    fields.ListField: OF_A_LIST,
     fields.DictField: {"not_a_dict": "Give an object of names and values; this is {input_type}."},
     fields.UUIDField: {"invalid": "Give an id such as 9f0c1c1e-6f0b-4d0e-9a55-2f3c8d1a7b60."},
     relations.SlugRelatedField: {
@@ -100,10 +105,7 @@ API: Mapping[type[fields.Field], dict[str, str]] = {  # type: ignore[type-arg]
         "invalid": "Give a code in letters.",
     },
     serializers.Serializer: {"invalid": "Give an object of names and values; this is {datatype}."},
-    serializers.ListSerializer: {
-        "not_a_list": "Give a list; this is {input_type}.",
-        "empty": "Give at least one; the list is empty.",
-    },
+    serializers.ListSerializer: OF_A_LIST,
 }
 
 LIMITS: Mapping[type[validators.BaseValidator], str] = {

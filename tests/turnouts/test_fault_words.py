@@ -118,7 +118,7 @@ def _of(kind: type) -> dict[str, str]:
 
 @pytest.mark.django_db
 def test_a_page_and_the_api_say_it(as_engineer: Client, spot: Turnout) -> None:
-    page = as_engineer.post(f"/turnouts/{spot.code}/install/", {})
+    page = as_engineer.post(f"/turnouts/{spot.code}/install/", {"serial": ""})
     assert page.status_code == 400
     assert "Fill this in." in page.content.decode()
     assert "Choose one of the list." in page.content.decode()
