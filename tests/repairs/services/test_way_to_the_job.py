@@ -59,7 +59,8 @@ def test_without_coordinates_the_phone_says_how_the_place_is_found(page: str, ac
     assert ("and the access above" in shown) is bool(access)
     assert ("not on record; ask the supervisor" in shown) is not access
     where = sheet.content["where"]
-    assert f"{where['line']}, {where['track']}, mi {where['milepost']}" in shown
+    assert f"{where['line']}, {where['track']}," in shown
+    assert f">mi {where['milepost']}</span>" in shown
 
 
 def signed(sheet: JobSheet) -> None:
