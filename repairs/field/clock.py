@@ -286,7 +286,7 @@ def _advice(sheet: FieldSheet, state: FieldState, ways: Sequence[Way], chance: f
             "employee in charge and the dispatcher now that the track will be late: never hand "
             "back with an open cavity."
         )
-    best = max(ways, key=lambda way: way.chance)
+    best = max(reversed(ways), key=lambda way: way.chance)  # of equals the one with less work
     return (
         f"{head}Nothing reaches the set chance; the best is: {best.sentence} Chance "
         f"{_percent(best.chance)}. Begin no cut. Tell the employee in charge and the supervisor "

@@ -171,7 +171,7 @@ def _passes(state: FieldState, units: UnitPreference) -> Iterator[list[str]]:
             one.zone,
             show(one.degc, Dimension.TEMPERATURE, units),
             said_place(float(one.place_mm), units),
-            "above the limit: wait" if one.above else "below the limit",
+            "above the limit: wait" if one.above else "at or below the limit",
             " ".join(part for part in (one.by, one.note) if part),
         ]
 

@@ -113,6 +113,25 @@ def test_before_the_first_cut_the_track_can_go_back_as_found(night: FieldSheet) 
     assert "hand the track back as it was found" in told.advice
 
 
+def test_of_ways_that_are_all_hopeless_the_one_that_cuts_least_is_named(night: FieldSheet) -> None:
+    taps = Taps()
+    taps.begun(night)
+    tight = replace(night, hand_back_at=at(11))
+    told = clock(tight, state_of(tight, taps.events), at(10))
+    assert {way.chance for way in told.ways} == {0.0}
+    assert "the best is: Cut nothing" in told.advice
+
+
+def test_a_chance_in_words_is_never_rounded_up_to_the_level_it_missed(night: FieldSheet) -> None:
+    taps = Taps()
+    taps.begun(night)
+    moment = state_of(night, taps.events)
+    chance = clock(night, moment, at(10)).chance
+    told = clock(replace(night, set_chance=chance + 0.001), moment, at(10))
+    assert told.under
+    assert f"is {int(chance * 100)} %, under the" in told.advice
+
+
 def test_a_stage_whose_last_moment_is_over_is_marked(night: FieldSheet) -> None:
     taps = Taps()
     taps.begun(night)

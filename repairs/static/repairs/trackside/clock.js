@@ -124,7 +124,7 @@ trackside.clock = (() => {
     if (openZone(job, state)) {
       return "A cavity is open and cannot be closed in time for sure. Finish it and tell the employee in charge and the dispatcher now that the track will be late: never hand back with an open cavity.";
     }
-    const best = all.reduce((a, b) => (b.chance > a.chance ? b : a));
+    const best = all.reduce((a, b) => (b.chance >= a.chance ? b : a));
     return `Nothing reaches the set chance; the best is: ${best.sentence} Chance ${words.percent(best.chance)}. Begin no cut. Tell the employee in charge and the supervisor now.`;
   }
 

@@ -52,6 +52,20 @@ trackside.records = (() => {
     }, "small"));
   }
 
+  /* A picture as large as anybody looks at, so that it goes out over a weak signal and many find room
+     on the phone; one that this browser cannot draw stays as it is. */
+  const SIDE_PX = 2000;
+  async function smaller(file) {
+    const picture = await createImageBitmap(file).catch(() => null);
+    if (!picture) return file;
+    const scale = Math.min(1, SIDE_PX / Math.max(picture.width, picture.height));
+    const sheet = Object.assign(document.createElement("canvas"), { width: Math.round(picture.width * scale), height: Math.round(picture.height * scale) });
+    sheet.getContext("2d").drawImage(picture, 0, 0, sheet.width, sheet.height);
+    picture.close();
+    const blob = await new Promise((done) => { sheet.toBlob(done, "image/jpeg", 0.85); });
+    return blob && blob.size < file.size ? new File([blob], "photograph.jpg", { type: "image/jpeg" }) : file;
+  }
+
   function photo(at) {
     const file = field("Take or choose a photograph", { type: "file", accept: "image/jpeg,image/png", capture: "environment" });
     const caption = field("What it shows", { autocomplete: "off", maxlength: 120 });
@@ -59,7 +73,7 @@ trackside.records = (() => {
       const [chosen] = file.input.files;
       if (!chosen) { at.warn("Take or choose a photograph first."); return; }
       at.warn("");
-      await at.tap("photo", { caption: caption.input.value.trim() }, chosen);
+      await at.tap("photo", { caption: caption.input.value.trim() }, await smaller(chosen));
       file.input.value = caption.input.value = "";
     }, "small"));
   }

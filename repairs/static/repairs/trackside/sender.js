@@ -5,11 +5,12 @@ window.trackside = window.trackside || {};
 trackside.sender = (() => {
   const AT_ONCE = 100;
   const PATIENCE_MS = 20000;
+  const PHOTO_PATIENCE_MS = 180000;
   const { store } = trackside;
 
   const token = () => (document.cookie.match(/(?:^|; )csrftoken=([^;]+)/) || [])[1] || "";
 
-  async function call(address, options = {}) {
+  async function call(address, options = {}, patienceMs = PATIENCE_MS) {
     let answer;
     try {
       answer = await fetch(address, {
@@ -17,7 +18,7 @@ trackside.sender = (() => {
         headers: { Accept: "application/json", "X-CSRFToken": token(), ...(options.headers || {}) },
         redirect: "manual",
         cache: "no-store",
-        signal: AbortSignal.timeout(PATIENCE_MS),
+        signal: AbortSignal.timeout(patienceMs),
       });
     } catch {
       return { state: "no-signal" };
@@ -83,7 +84,7 @@ trackside.sender = (() => {
     for (const photo of photos.filter((one) => known.has(one.id))) {
       const form = new FormData();
       form.append("photo", photo.blob, photo.name);
-      const answer = await call(`${address}${photo.id}/photo/`, { method: "POST", body: form });
+      const answer = await call(`${address}${photo.id}/photo/`, { method: "POST", body: form }, PHOTO_PATIENCE_MS);
       if (answer.state !== "ok") return answer;
       await store.remove("photos", photo.id);
     }

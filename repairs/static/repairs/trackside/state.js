@@ -80,7 +80,7 @@ trackside.state = (() => {
     const row = counted(events);
     const all = (kind) => row.filter((one) => one.kind === kind);
     const first = (kind) => all(kind)[0] || null;
-    const byZone = (kind) => Object.fromEntries([...all(kind)].reverse().map((one) => [one.data.zone, one]));
+    const lastByZone = (kind) => Object.fromEntries(all(kind).map((one) => [one.data.zone, one]));
     const rounds = penetrantRounds(row);
     const marks = row.filter((one) => one.kind === "stage_started" || one.kind === "stage_ended");
     const cut = lastCut(stages, marks);
@@ -88,7 +88,7 @@ trackside.state = (() => {
     const now = {
       started: first("started"), briefing: first("briefing"),
       stages: Object.fromEntries(stages.map((stage) => [stage.key, stageState(marks.filter((one) => one.data.stage === stage.key))])),
-      carbon: byZone("carbon_removed"), guardFace: byZone("guard_face_restored"),
+      carbon: lastByZone("carbon_removed"), guardFace: lastByZone("guard_face_restored"),
       passes: all("pass_temperature"), rounds, cut,
       clean: all("penetrant_clean").find((one) => one.at >= since) || null,
       indications: all("indication").filter((one) => one.at >= since), measured: all("measurement"),
