@@ -130,7 +130,7 @@ class ByHand:
         stays = (
             before
             and before[0].window == spot.window
-            and self.jobs[before[0].job].turnout == self.jobs[spot.job].turnout
+            and self.jobs[before[0].job].set_up_at == self.jobs[spot.job].set_up_at
         )
         return not stays
 

@@ -1,31 +1,30 @@
 """From rows to the problem the solver reads: a territory's week with all its crews and jobs."""
 
 from collections import defaultdict
-from dataclasses import replace
+from collections.abc import Mapping
 from datetime import date
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Q, Sum
 
-from planning.models import (
-    Crew,
-    CrewMember,
-    Depot,
-    PlannedJob,
-    Road,
-    Shift,
-    Stock,
-    Truck,
-    WorkWindow,
-)
+from planning.models import PlannedJob, Road, Stock, Truck, WorkWindow
 from planning.services.calendar import DAYS, Week
+from planning.services.crew_days import LOOKOUT, crews_in, least_rest_min
 from planning.services.holding import Held
+from planning.services.parts import not_elsewhere, tied
+from planning.services.set_ups import set_up_of, sites_in, working_time
 from planning.solver import problem as p
 from planning.solver.choices import choice
-from planning.solver.faults import MOST_SHARED
+from planning.solver.set_up import without
 from planning.solver.travel import Link, Place, Roads
-from repairs.models import Estimate, Qualification, RepairJob
+from repairs.models import Estimate, RepairJob
 from repairs.services.estimates import material_use
 from turnouts.models import Territory, Track
+
+TRAINS_RUN = frozenset({"train_approach_warning"})
+"""Forms of protection under which trains keep their way: no work may open the track."""
+
+NEEDED_UNDER = {"train_approach_warning": frozenset({LOOKOUT})}
+"""What a form of protection asks of the gang besides: watchmen or lookouts, 49 CFR 214.329."""
 
 ALWAYS_NEEDED = "employee_in_charge"
 """Somebody of every gang is in charge of the track time: common practice and 49 CFR 214.321."""
@@ -40,10 +39,15 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
     monday = week.monday
     held = held or Held()
     jobs = [*jobs_to_place(territory, week), *_started(held)]
-    crews = _crews(territory, week, held)
+    crews = crews_in(territory, week, held)
+    windows = _open_windows(territory, week, held)
+    closed = frozenset(row.reference for row in windows if row.protection not in TRAINS_RUN)
+    setup, sites = set_up_of([_estimate(job) for job in jobs]), sites_in(territory, monday)
+    made = [_job(job, week, held, setup, sites, closed) for job in jobs]
+    track_time = tuple(_window(row, week) for row in windows)
     return p.Problem(
-        jobs=tuple(_job(job, week, held) for job in jobs),
-        windows=tuple(_window(row, week) for row in _open_windows(territory, week, held)),
+        jobs=tied(jobs, made, track_time),
+        windows=track_time,
         crews=crews,
         trucks=_trucks(territory, crews),
         roads=_roads(territory, choice("road_speed", monday)),
@@ -51,6 +55,8 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
         tracks=_tracks(territory, crews),
         depot_stock=_depot_stock(territory),
         item_kg=_item_kg(jobs),
+        setup=setup,
+        rest_min=least_rest_min(monday),
         chance=choice("hand_back_chance", monday),
         late_share=choice("late_share", monday),
     )
@@ -59,12 +65,10 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
 def jobs_to_place(territory: Territory, week: Week) -> list[RepairJob]:
     """Jobs that wait for track time: not in work, and not placed in another published week."""
     elsewhere = PlannedJob.objects.filter(live=True).exclude(plan__week=week.monday)
-    rows = (
-        RepairJob.objects.with_place()
-        .filter(turnout__track__line__territory=territory, state__in=["estimated", "issued"])
-        .exclude(pk__in=elsewhere.values("job"))
-        .order_by("reference")
+    waiting = RepairJob.objects.with_place().filter(
+        turnout__track__line__territory=territory, state__in=["estimated", "issued"]
     )
+    rows = not_elsewhere(waiting, elsewhere.values("job")).order_by("reference")
     estimates = {e.job_id: e for e in Estimate.objects.filter(current=True, job__in=rows)}
     jobs = [job for job in rows if job.pk in estimates]
     for job in jobs:
@@ -94,8 +98,21 @@ def _started(held: Held) -> list[RepairJob]:
     return list(held.started.values())
 
 
-def _job(job: RepairJob, week: Week, held: Held) -> p.Job:
-    estimate: Estimate = job.present_estimate  # type: ignore[attr-defined]
+def _estimate(job: RepairJob) -> Estimate:
+    found: Estimate = job.present_estimate  # type: ignore[attr-defined]
+    return found
+
+
+def _job(
+    job: RepairJob,
+    week: Week,
+    held: Held,
+    setup: p.Duration | None,
+    sites: Mapping[str, str],
+    closed: frozenset[str],
+) -> p.Job:
+    estimate = _estimate(job)
+    whole = working_time(estimate)
     lock = held.locks.get(job.reference)
     turnout = job.turnout
     return p.Job(
@@ -103,15 +120,21 @@ def _job(job: RepairJob, week: Week, held: Held) -> p.Job:
         turnout=turnout.code,
         place=Place(turnout.track.line.code, float(turnout.chainage_m)),
         track=turnout.track.name,
-        # All but the last fiftieth shared is as good as all, and is what the solver can weigh.
-        work=p.Duration(estimate.mean_min, estimate.sd_min, min(estimate.shared, MOST_SHARED)),
+        work=whole if setup is None else without(whole, setup),
         value=_value_by_day(float(job.value_per_day), week.monday),
         needs=frozenset({job.procedure, ALWAYS_NEEDED}),
         due_min=_due_minute(job.due_on, week),
         earliest_min=0 if lock else held.since,
         material=material_use(estimate),
         lock=lock,
+        windows=closed if lock is None and opens_the_track(estimate) else None,
+        site=sites.get(turnout.code, ""),
     )
+
+
+def opens_the_track(estimate: Estimate) -> bool:
+    """Whether there is a stage after which trains could not run."""
+    return any(stage["hand_back"] in ("never", "closed") for stage in estimate.detail["stages"])
 
 
 def _value_by_day(per_day: float, monday: date) -> tuple[float, ...]:
@@ -141,96 +164,8 @@ def _window(row: WorkWindow, week: Week) -> p.Window:
         end_min=week.minute(row.ends_at),
         protection=row.protection,
         gangs=row.gangs,
+        needs=NEEDED_UNDER.get(row.protection, frozenset()),
     )
-
-
-def _crews(territory: Territory, week: Week, stays: Held) -> tuple[p.Crew, ...]:
-    """The crews that have anybody in them this week: the own ones, and those lent from elsewhere.
-
-    A shift lent to another territory is worked there and nowhere else.
-    """
-    in_week = Shift.objects.filter(starts_at__gte=week.start, starts_at__lt=week.end)
-    own = in_week.filter(crew__depot__territory=territory, loan__isnull=True)
-    shifts = defaultdict(list)
-    for shift in [*own, *in_week.filter(loan__territory=territory)]:
-        shifts[shift.crew_id].append(shift)
-    rows = Crew.objects.filter(Q(depot__territory=territory) | Q(pk__in=list(shifts)))
-    people = _people(rows, week)
-    held = _held({m.person_id for members in people.values() for m in members})
-    return tuple(
-        _crew(crew, _ahead(crew, shifts[crew.pk], stays, week), people[crew.pk], held, week)
-        for crew in rows.select_related("depot__line", "truck")
-        if people[crew.pk]
-    )
-
-
-def _people(crews: QuerySet[Crew], week: Week) -> dict[int, list[CrewMember]]:
-    """Who is in each crew for at least a part of the week."""
-    found = defaultdict(list)
-    last = week.days()[-1]
-    rows = CrewMember.objects.filter(
-        Q(until__isnull=True) | Q(until__gt=week.monday), crew__in=crews, since__lte=last
-    )
-    for row in rows:
-        found[row.crew_id].append(row)
-    return found
-
-
-def _held(people: set[int]) -> dict[int, list[Qualification]]:
-    found: dict[int, list[Qualification]] = defaultdict(list)
-    for row in Qualification.objects.filter(person__in=people):
-        found[row.person_id].append(row)
-    return found
-
-
-def _ahead(crew: Crew, shifts: list[Shift], held: Held, week: Week) -> tuple[p.Shift, ...]:
-    """The shifts from now on. Of a shift that has begun only the rest can be used, unless the crew
-    is out already: it then goes on from where it is, not from its base."""
-    whole = [
-        p.Shift(week.minute(s.starts_at), week.minute(s.ends_at), week.day_of(s.starts_at))
-        for s in shifts
-    ]
-    left = [at for code, at in held.out if code == crew.code]
-    return tuple(
-        s if any(s.start_min <= at < s.end_min for at in left) else _rest(s, held.since)
-        for s in whole
-        if s.end_min > held.since or any(s.start_min <= at < s.end_min for at in left)
-    )
-
-
-def _rest(shift: p.Shift, since: int) -> p.Shift:
-    return replace(shift, start_min=max(shift.start_min, since))
-
-
-def _crew(
-    crew: Crew,
-    shifts: tuple[p.Shift, ...],
-    members: list[CrewMember],
-    held: dict[int, list[Qualification]],
-    week: Week,
-) -> p.Crew:
-    holds = {
-        number: frozenset(
-            row.procedure
-            for member in members
-            if member.since <= day and (member.until is None or day < member.until)
-            for row in held[member.person_id]
-            if row.valid_on(day)
-        )
-        for number, day in enumerate(week.days())
-    }
-    return p.Crew(
-        id=crew.code,
-        base=_depot_place(crew.depot),
-        shifts=shifts,
-        holds=holds,
-        truck=crew.truck.code if crew.truck else None,
-        size=len(members),
-    )
-
-
-def _depot_place(depot: Depot) -> Place:
-    return Place(depot.line.code, float(depot.chainage_m))
 
 
 def _trucks(territory: Territory, crews: tuple[p.Crew, ...]) -> tuple[p.Truck, ...]:
@@ -261,8 +196,7 @@ def _item_kg(jobs: list[RepairJob]) -> dict[str, float]:
     """The mass of one unit of each material, from the estimates that use it."""
     masses: dict[str, float] = {}
     for job in jobs:
-        estimate: Estimate = job.present_estimate  # type: ignore[attr-defined]
-        for material in estimate.detail["materials"]:
+        for material in _estimate(job).detail["materials"]:
             if material["load_out"] > 0:
                 masses[material["key"]] = material["mass_kg"] / material["load_out"]
     return masses

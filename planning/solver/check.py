@@ -8,12 +8,13 @@ for. With `draws` samples a chance p has a standard error of sqrt(p * (1 - p) / 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from planning.solver.check_amounts import Amounts
 from planning.solver.check_chance import Chances
 from planning.solver.check_parts import Parts
 from planning.solver.plan import Placement, Plan
-from planning.solver.problem import Job, Problem, Window
+from planning.solver.problem import Job, Problem, Shift, Window
 from planning.solver.record import TOLERANCE, Breach, Record
 
 
@@ -33,6 +34,7 @@ def check(
         places.window,
         places.qualified,
         places.travel,
+        places.rest,
         places.gangs,
         places.turnouts,
         places.after,
@@ -76,14 +78,17 @@ class Places(Record):
             if p.start_min < window.start_min or p.end_min > window.end_min:
                 text = f"Job {p.job} ({p.start_min} to {p.end_min}) is not inside {window.id}."
                 yield Breach("window", p.job, text)
+            if job.windows is not None and window.id not in job.windows:
+                text = f"Job {p.job} may not be done in window {window.id}."
+                yield Breach("window", p.job, text)
             if p.start_min < job.earliest_min:
                 text = f"Job {p.job} starts at {p.start_min}, before {job.earliest_min}."
                 yield Breach("earliest", p.job, text)
 
     def qualified(self) -> Iterator[Breach]:
-        """The crew holds that day all the job needs, and a truck where there is material."""
-        for p, job, _, crew in self.placed():
-            lacking = job.needs - crew.holds.get(p.day, frozenset())
+        """The crew holds that day all that the job and its track time need."""
+        for p, job, window, crew in self.placed():
+            lacking = {*job.needs, *window.needs} - crew.holds.get(p.day, frozenset())
             if lacking:
                 text = f"Crew {crew.id} lacks {', '.join(sorted(lacking))} on day {p.day}."
                 yield Breach("qualified", p.job, text)
@@ -120,6 +125,22 @@ class Places(Record):
         if p.setup != setup or p.end_min - p.start_min + TOLERANCE < minutes:
             text = f"Job {p.job} is given {p.end_min - p.start_min} min; it takes {minutes:.0f}."
             yield Breach("working time", p.job, text)
+
+    def rest(self) -> Iterator[Breach]:
+        """Between the end of one shift a crew works and the begin of its next lies its rest."""
+        worked: dict[str, set[Shift]] = {}
+        for crew, shift, _ in self.days():
+            if shift is not None:
+                worked.setdefault(crew.id, set()).add(shift)
+        for name, shifts in worked.items():
+            ordered = sorted(shifts, key=lambda s: s.start_min)
+            for one, two in pairwise(ordered):
+                if two.start_min - one.end_min < self.problem.rest_min:
+                    text = (
+                        f"Crew {name} has {two.start_min - one.end_min} min of rest before its "
+                        f"shift at {two.start_min}; it needs {self.problem.rest_min}."
+                    )
+                    yield Breach("rest", name, text)
 
     def gangs(self) -> Iterator[Breach]:
         """No more gangs hold a place in a window at once than it has room for."""

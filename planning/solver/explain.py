@@ -94,13 +94,16 @@ def _longer_for_a_part(ready: Ready, routes: Sequence[Route], job: int) -> Itera
 
 def _people(ready: Ready, routes: Sequence[Route], job: int) -> Iterator[Change]:
     """One more qualified person with one crew on one day: it must lack one qualification only."""
-    needs = ready.jobs[job].needs
+    asked = [ready.windows[w].needs for w in ready.windows_of[job]]
+    needs = ready.jobs[job].needs.union(*asked)
     if all(needs <= day.holds for day in ready.crew_days):
         return
     eased = ready.with_job(job, replace(ready.jobs[job], needs=frozenset()))
+    eased.windows = tuple(replace(window, needs=frozenset()) for window in ready.windows)
     for trial in _allowed(eased, _present(eased, routes), job):
         day = ready.crew_days[trial.route.day]
-        lacking = needs - day.holds
+        there = next(step.window for step in trial.route.steps if step.job == job)
+        lacking = (ready.jobs[job].needs | ready.windows[there].needs) - day.holds
         if len(lacking) == 1 and not trial.windows and not trial.overtime:
             what = (
                 f"One more person with {', '.join(lacking)} in crew {day.crew.id} on "
@@ -182,6 +185,13 @@ def _why(ready: Ready, job: int) -> str:
         )
     if not any(one.needs <= day.holds for day in ready.crew_days):
         return f"No crew holds all it needs on any day: {', '.join(sorted(one.needs))}."
+    guarded = [one.needs | window.needs for window in windows]
+    if not any(needs <= day.holds for needs in guarded for day in ready.crew_days):
+        asked = frozenset[str]().union(*(window.needs for window in windows)) - one.needs
+        return (
+            "The track time at its turnout asks for more than any crew that could do it holds: "
+            f"{', '.join(sorted(asked))}."
+        )
     if not any(ready.loose_options(day, job) for day in ready.crew_days):
         return "No crew with what it needs has a truck for its material and a road to the turnout."
     if not any(o.job == job for options in ready.options for o in options):

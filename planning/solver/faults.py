@@ -30,6 +30,7 @@ def find_faults(problem: Problem) -> tuple[str, ...]:
         found += _window(problem, window)
     for crew in problem.crews:
         found += _crew(problem, crew)
+        found += _rest(problem, crew)
     for truck in problem.trucks:
         found += _truck(problem, truck)
     found += _turnouts(problem)
@@ -49,6 +50,8 @@ def _whole(problem: Problem) -> Iterator[str]:
         yield f"The road speed is {problem.roads.speed_kmh} km/h; give more than 0."
     if any(not link.minutes >= 0 for link in problem.roads.links):
         yield "A road link has a negative number of minutes."
+    if problem.rest_min < 0:
+        yield f"The least rest is {problem.rest_min} minutes; give 0 or more."
     if problem.setup is not None:
         yield from _duration("The set-up time", problem.setup)
     yield from _keep(problem)
@@ -175,6 +178,16 @@ def _crew(problem: Problem, crew: Crew) -> Iterator[str]:
         if two.start_min < one.end_min:
             yield f"{what} has two shifts at minute {two.start_min}; shifts may not overlap."
     yield from _crew_truck(problem, crew)
+
+
+def _rest(problem: Problem, crew: Crew) -> Iterator[str]:
+    ordered = sorted(crew.shifts, key=lambda s: s.start_min)
+    for one, two in pairwise(ordered):
+        if 0 <= two.start_min - one.end_min < problem.rest_min:
+            yield (
+                f"Crew {crew.id} rests {two.start_min - one.end_min} minutes before its shift at "
+                f"minute {two.start_min}; the least rest is {problem.rest_min} minutes."
+            )
 
 
 def _crew_truck(problem: Problem, crew: Crew) -> Iterator[str]:

@@ -29,7 +29,7 @@ class Improver:
     """Routes for these visits, getting better; start with `fixed` routes that must be kept."""
 
     def __init__(self, visits: Visits, seed: int, fixed: Iterable[Order] = ()) -> None:
-        longest = longest_route(visits)
+        self._longest = longest = longest_route(visits)
         self.visits = visits
         self.seed = seed
         self.met: dict[Order, float] = {}
@@ -62,6 +62,8 @@ class Improver:
         for v, ways in routes:
             self._best.size[v] = len(ways)
             self._best.ways[v, : len(ways)] = ways
+        # From nothing: what may not be taken out of the routes before is no part of these.
+        self._now = nobody_out(self.visits, self._longest)
         stand(self.visits, self._now, self._best)
         self._top = -np.inf
 

@@ -55,6 +55,8 @@ class Job:
     `part_of` names the job that this one and others of that name do together, in their order, each
     in a window of its own; the job itself may be offered as well, and is then done whole or in all
     its parts (see `parts`). `zones` are what it repairs, so that no zone is done twice.
+    `windows` are those it may be done in, of all that cover it; None: any. Turnouts of one `site`
+    lie so near that one set-up serves them; empty: the turnout has its own.
     """
 
     id: str
@@ -71,13 +73,21 @@ class Job:
     lock: Lock | None = None
     part_of: str | None = None
     zones: frozenset[str] = frozenset()
+    windows: frozenset[str] | None = None
+    site: str = ""
+
+    @property
+    def set_up_at(self) -> str:
+        """What a set-up is for: the site of its turnout, or the turnout alone."""
+        return self.site or self.turnout
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
     """Track time: one track of one line between two chainages, and how many gangs may work in it.
 
-    The end is the minute of handing back. `protection` is the kind of protection, for reading.
+    The end is the minute of handing back. `protection` is the kind of protection, for reading;
+    `needs` names what somebody of every crew that works in it must hold because of it.
     """
 
     id: str
@@ -89,18 +99,20 @@ class Window:
     end_min: int
     protection: str
     gangs: int
+    needs: frozenset[str] = frozenset()
 
     def covers(self, job: Job) -> bool:
-        """Whether the job's turnout lies inside (both ends count as inside)."""
-        return (self.line, self.track) == (
-            job.place.line,
-            job.track,
-        ) and self.from_m <= job.place.chainage_m <= self.to_m
+        """Whether the job's turnout lies inside (both ends do), and it may be done in this one."""
+        return (
+            (self.line, self.track) == (job.place.line, job.track)
+            and self.from_m <= job.place.chainage_m <= self.to_m
+            and (job.windows is None or self.id in job.windows)
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A crew's paid time, from leaving its base to being back there; `day` counts from 0."""
+    """When a crew may be away from its base, overtime included; `day` counts from 0."""
 
     start_min: int
     end_min: int
@@ -166,8 +178,9 @@ class Problem:
 
     `tracks` lists the tracks of each line. `depot_stock` is shared by all trucks over the week;
     `item_kg` is the mass of one unit of an item (an item not listed is measured in kg).
-    `setup` is the time to set up at a turnout: once a visit, shared by jobs done there one after
-    another in one window. `chance` is the least chance of every visit to be finished at the end
+    `setup` is the time to set up at a turnout: once a visit, shared by jobs done there, or at the
+    turnouts of its site, one after another in one window. `rest_min` is the least rest of a crew
+    between two shifts. `chance` is the least chance of every visit to be finished at the end
     of its work window. A job planned to end after `due_min` counts `late_share` of its value.
     `keep` prices what differs from a former plan; crews and windows it names may be gone by now.
     """
@@ -182,6 +195,7 @@ class Problem:
     depot_stock: Mapping[str, float] = field(default_factory=dict)
     item_kg: Mapping[str, float] = field(default_factory=dict)
     setup: Duration | None = None
+    rest_min: int = 0
     chance: float = 0.95
     late_share: float = 0.0
     keep: Keep | None = None

@@ -207,7 +207,8 @@ class Ready:
             if home is None or not self._may(day, job):
                 continue
             for w in self.windows_of[j]:
-                if job.lock is None or job.lock.window == self.windows[w].id:
+                lock, window = job.lock, self.windows[w]
+                if window.needs <= day.holds and (lock is None or lock.window == window.id):
                     found += self._option(day, j, w, home)
         return tuple(replace(option, bit=1 << i) for i, option in enumerate(found))
 
@@ -227,6 +228,7 @@ class Ready:
         return [
             replace(self._way(day, j, w, home), bit=1 << (marks + i))
             for i, w in enumerate(self.windows_of[j])
+            if self.windows[w].needs <= day.holds
         ]
 
     def free(self, option: Option) -> Option:

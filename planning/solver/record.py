@@ -59,14 +59,14 @@ class Record:
         )
 
     def needs_setup(self, p: Placement, before: Placement | None) -> bool:
-        """Whether the crew sets up anew: unless it stays at the turnout in the same window."""
+        """Whether the crew sets up anew: unless it stays at the site in the same window."""
         if self.problem.setup is None:
             return False
-        return (
-            before is None
-            or before.window != p.window
-            or self.jobs[before.job].turnout != self.jobs[p.job].turnout
-        )
+        return before is None or before.window != p.window or self._site(before) != self._site(p)
+
+    def _site(self, p: Placement) -> str:
+        job = self.jobs[p.job]
+        return job.site if job.site else job.turnout
 
     def stays(self, places: Iterable[Placement]) -> set[tuple[int, int, str]]:
         """From when to when each crew holds its place: while its shift and the window overlap."""

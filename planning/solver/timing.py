@@ -214,9 +214,9 @@ def _step(ready: Ready, route: Route, option: Option, wait: int) -> Step | None:
         if start > option.fixed:
             return None
         start = option.fixed
-    here = ready.jobs[option.job].turnout
+    here = ready.jobs[option.job].set_up_at
     setup = ready.problem.setup is not None and not (
-        last and last.window == option.window and ready.jobs[last.job].turnout == here
+        last and last.window == option.window and ready.jobs[last.job].set_up_at == here
     )
     end = start + ready.minutes[option.job][setup]
     return Step(option.job, option.window, start, end, setup, travel, wait, option.fixed)

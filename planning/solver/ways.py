@@ -182,10 +182,10 @@ def _firsts(by_day: list[list[Way]], jobs: int) -> Ints:
 
 
 def _marks(ready: Ready, options: list[Option]) -> Ints:
-    """One mark for each turnout and window; none where no set-up is counted."""
+    """One mark for each site and window; none where no set-up is counted."""
     if ready.problem.setup is None:
         return np.full(len(options), -1, dtype=np.int64)
     number: dict[tuple[str, int], int] = {}
     return _ints(
-        number.setdefault((ready.jobs[o.job].turnout, o.window), len(number)) for o in options
+        number.setdefault((ready.jobs[o.job].set_up_at, o.window), len(number)) for o in options
     )

@@ -115,13 +115,21 @@ def random_week(seed: int, jobs: int = 5, days: int = 1) -> Problem:
         made[1] = replace(made[1], turnout=made[0].turnout, place=made[0].place)
     if draw.random() < 0.5:
         made[2] = replace(made[2], after=("J0",))
+    if draw.random() < 0.3:
+        made[-1] = replace(made[-1], place=at(made[0].place.chainage_m + 200))
+        yard = (made[0].turnout, made[-1].turnout)
+        made = [replace(one, site="yard") if one.turnout in yard else one for one in made]
     windows = []
     for day in range(days):
         start = 1440 * day + draw.randrange(0, 180, 30)
         windows.append(window(f"A{day}", start, start + draw.randrange(150, 400, 10)))
         late = 1440 * day + draw.randrange(180, 420, 30)
         gangs = draw.choice([1, 2])
-        windows.append(window(f"B{day}", late, late + draw.randrange(150, 300, 10), gangs, 15_000))
+        guarded = window(f"B{day}", late, late + draw.randrange(150, 300, 10), gangs, 15_000)
+        needs = frozenset({"grind"}) if draw.random() < 0.2 else frozenset[str]()
+        windows.append(replace(guarded, needs=needs))
+    if draw.random() < 0.2:
+        made[-1] = replace(made[-1], windows=frozenset(w.id for w in windows if w.id[0] == "A"))
     shifts = tuple(Shift(1440 * d, 1440 * d + 660, d) for d in range(days))
     both = {d: frozenset({"weld", "grind"}) for d in range(days)}
     one = {d: frozenset({"weld"}) for d in range(days)}

@@ -8,7 +8,7 @@ import pytest
 
 from planning.solver.check import check
 from planning.solver.plan import Load, Placement, Plan
-from planning.solver.problem import Duration, Lock, Problem, Truck
+from planning.solver.problem import Duration, Lock, Problem, Shift, Truck
 from tests.planning.solver.small_weeks import crew, job, plan, week, window
 
 PROBLEM = week(
@@ -100,6 +100,11 @@ def test_window_that_does_not_cover_the_turnout_is_found() -> None:
     assert "window" in rules(GOOD, short)
 
 
+def test_window_that_the_job_may_not_be_done_in_is_found() -> None:
+    assert rules(GOOD, with_jobs("a", windows=frozenset({"w"}))) == set()
+    assert rules(GOOD, with_jobs("a", windows=frozenset({"v"}))) == {"window"}
+
+
 def test_start_before_the_earliest_minute_is_found() -> None:
     assert rules(GOOD, with_jobs("c", earliest_min=place("c").start_min + 1)) >= {"earliest"}
 
@@ -111,6 +116,34 @@ def test_missing_qualification_is_found() -> None:
 def test_qualification_of_another_day_does_not_count() -> None:
     another = replace(PROBLEM.crews[0], holds={1: frozenset({"weld"})})
     assert rules(GOOD, replace(PROBLEM, crews=(another, PROBLEM.crews[1]))) == {"qualified"}
+
+
+def test_a_crew_without_the_lookout_its_track_time_needs_is_found() -> None:
+    guarded = replace(PROBLEM.windows[1], needs=frozenset({"lookout"}))
+    problem = replace(PROBLEM, windows=(PROBLEM.windows[0], guarded))
+    assert rules(GOOD, problem) == {"qualified"}
+    holds = {0: frozenset({"weld", "lookout"})}
+    crews = tuple(replace(one, holds=holds) for one in PROBLEM.crews)
+    assert rules(GOOD, replace(problem, crews=crews)) == set()
+
+
+def test_a_rest_a_minute_too_short_is_found() -> None:
+    jobs = [job("a", value=(1.0, 9.0), lock=Lock("x", "w", 0)), job("b", value=(1.0, 9.0))]
+    two = crew("x", shifts=(Shift(0, 300, 0), Shift(780, 1000, 1)))
+    problem = week(jobs, [window("w", 0, 200), window("v", 780, 1000)], [two])
+    found = plan(problem)
+    assert {p.window for p in found.placements} == {"w", "v"}
+    assert rules(found, replace(problem, rest_min=480)) == set()
+    assert rules(found, replace(problem, rest_min=481)) == {"rest"}
+
+
+def test_a_second_set_up_at_the_same_site_is_found() -> None:
+    near = replace(
+        PROBLEM, jobs=tuple(replace(j, site="yard") if j.id in "ab" else j for j in PROBLEM.jobs)
+    )
+    assert rules(GOOD, near) == set()  # a and b are at one turnout as it is
+    apart = replace(near, jobs=tuple(replace(j, site=j.id) for j in near.jobs))
+    assert rules(GOOD, apart) == {"working time"}
 
 
 def test_too_little_travel_is_found() -> None:

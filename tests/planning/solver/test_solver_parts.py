@@ -50,6 +50,13 @@ def test_the_random_weeks_are_of_use_some_have_their_job_in_parts() -> None:
     assert sum("J3" in jobs for jobs in placed) >= 1
 
 
+def test_a_search_that_had_a_job_in_parts_does_not_leave_them_beside_the_whole() -> None:
+    problem = random_week_in_parts(100_000)
+    found = plan(problem)
+    assert check(problem, found) == ()
+    assert found.value == pytest.approx(best_value(problem))
+
+
 @settings(max_examples=8, deadline=None)
 @given(st.integers(0, 100_000), st.integers(4, 6), st.integers(1, 2))
 def test_offering_parts_never_lowers_the_value(seed: int, jobs: int, days: int) -> None:

@@ -129,6 +129,32 @@ def test_jobs_at_one_turnout_share_one_set_up() -> None:
     assert places["c"].setup
 
 
+def test_turnouts_of_one_site_share_one_set_up_and_those_of_two_do_not() -> None:
+    for site, set_ups in (("yard", 1), ("", 2)):
+        jobs = [job("a", site=site), job("b", 300, site=site)]
+        problem = week(jobs, [window("w", 0, 500)], [crew("x")], setup=Duration(30, 5, 0.3))
+        found = plan(problem)
+        assert sum(p.setup for p in found.placements) == set_ups
+        # Two hours of work, and the crew goes 300 m at 60 km/h in a minute, rounded up.
+        assert max(p.end_min for p in found.placements) == 120 + 30 * set_ups + 1
+        assert check(problem, found) == ()
+
+
+def test_a_job_is_done_only_in_a_window_it_may_be_done_in() -> None:
+    windows = [window("w", 0, 200), window("v", 300, 500)]
+    problem = week([job("a", windows=frozenset({"v"}))], windows, [crew("x")])
+    assert [p.window for p in plan(problem).placements] == ["v"]
+    none = replace(problem, jobs=(replace(problem.jobs[0], windows=frozenset()),))
+    assert plan(none).placements == ()
+
+
+def test_a_window_that_needs_a_lookout_takes_only_crews_with_one() -> None:
+    guarded = replace(window("w", 0, 200), needs=frozenset({"lookout"}))
+    for holds, placed in ((frozenset({"weld"}), 0), (frozenset({"weld", "lookout"}), 1)):
+        problem = week([job("a")], [guarded], [crew("x", holds={0: holds})])
+        assert len(plan(problem).placements) == placed
+
+
 def test_two_crews_never_hold_one_turnout_in_overlapping_windows() -> None:
     jobs = [job("a", turnout="t", minutes=100), job("b", turnout="t", minutes=100)]
     windows = [window("w", 0, 150), window("v", 100, 300)]
