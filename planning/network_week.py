@@ -8,8 +8,7 @@ from django.db.models import Count, F, Q, QuerySet, Sum
 
 from planning.models import CrewLoan, LeftOut, PlannedJob, WeekPlan
 from planning.services.calendar import Week
-from planning.services.network import KIND
-from planning.services.stopping import KIND as PLANNING
+from planning.services.stopping import KIND, NETWORK
 from turnouts.access import Action, visible
 from turnouts.models import LongRun, Person, Territory
 from turnouts.services.runs import with_progress
@@ -32,6 +31,15 @@ class TerritoryWeek:
     def gap(self) -> float | None:
         return self.plan.detail["gap"] if self.plan else None
 
+    @property
+    def keeping_costs(self) -> float | None:
+        """What the plan saves less for having kept to a former one; None where it was made freely.
+
+        Both plannings had their time only, so the kept plan may even save more.
+        """
+        kept = self.plan.detail.get("stability") if self.plan else None
+        return None if kept is None or self.plan is None else kept["free_value"] - self.plan.value
+
 
 @dataclass(frozen=True)
 class NetworkWeek:
@@ -41,11 +49,15 @@ class NetworkWeek:
     rows: list[TerritoryWeek]
     loans: list[CrewLoan]
     run: LongRun | None
+    published: int
 
     @property
-    def totals(self) -> dict[str, float]:
-        """What all plans come to together."""
+    def totals(self) -> dict[str, float | None]:
+        """What all plans come to together; ``keeping_costs`` None where none was kept to."""
+        kept = [row.keeping_costs for row in self.rows if row.keeping_costs is not None]
         return {
+            "keeping_costs": sum(kept) if kept else None,
+            "kept": len(kept),
             "territories": len(self.rows),
             "planned": sum(row.plan is not None for row in self.rows),
             "placed": sum(row.placed for row in self.rows),
@@ -83,11 +95,16 @@ def network_week(reader: Person, week: Week) -> NetworkWeek:
         rows=[_row(place, plans.get(place.pk), numbers, parts.get(place.code)) for place in places],
         loans=_loans(places, week),
         run=run,
+        published=_of(places, week).filter(state="published").count(),
     )
 
 
+def _of(places: list[Territory], week: Week) -> QuerySet[WeekPlan]:
+    return WeekPlan.objects.filter(territory__in=places, week=week.monday)
+
+
 def _newest(places: list[Territory], week: Week) -> QuerySet[WeekPlan]:
-    rows = WeekPlan.objects.filter(territory__in=places, week=week.monday)
+    rows = _of(places, week)
     return rows.order_by("territory_id", "-number").distinct("territory_id")
 
 
@@ -131,7 +148,7 @@ def _row(
 def _run(places: list[Territory], week: Week) -> LongRun | None:
     """The newest planning of the network in which any of these territories had a part."""
     codes = [place.code for place in places]
-    runs = LongRun.objects.filter(kind=KIND, asked__week=week.monday.isoformat())
+    runs = LongRun.objects.filter(kind=NETWORK, asked__week=week.monday.isoformat())
     rows = runs.select_related("requested_by").order_by("-requested_at", "-pk")[:10]
     return next((run for run in rows if set(codes) & set(run.asked["territories"])), None)
 
@@ -140,7 +157,7 @@ def _parts(run: LongRun | None) -> dict[str, LongRun]:
     """The newest part of each territory: one that was lent a crew is planned a second time."""
     if run is None:
         return {}
-    rows = LongRun.objects.filter(kind=PLANNING, asked__network=run.pk).order_by("pk")
+    rows = LongRun.objects.filter(kind=KIND, asked__network=run.pk).order_by("pk")
     return {part.asked["territory"]: with_progress(part) for part in rows}
 
 

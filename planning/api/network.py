@@ -2,8 +2,10 @@
 
 from datetime import date
 
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -13,7 +15,8 @@ from planning.api.serializers import NetworkRequestSerializer
 from planning.models import CrewLoan
 from planning.network_week import NetworkWeek, TerritoryWeek, network_week
 from planning.services.calendar import Week
-from planning.services.network import KIND, request_network
+from planning.services.network import request_network
+from planning.services.stopping import NETWORK, stop_planning
 from turnouts.access import Action, require
 from turnouts.api.reading import person_of
 from turnouts.api.serializers import RunSerializer
@@ -29,6 +32,7 @@ class TerritoryWeekSerializer(serializers.Serializer[TerritoryWeek]):
     plan_state = serializers.CharField(source="plan.state", allow_null=True, default=None)
     value = serializers.FloatField(source="plan.value", allow_null=True, default=None)
     gap = serializers.FloatField(allow_null=True)
+    keeping_costs = serializers.FloatField(allow_null=True)
     placed = serializers.IntegerField()
     left_out = serializers.IntegerField()
     late = serializers.IntegerField()
@@ -73,7 +77,7 @@ class NetworkWeekView(APIView):
 class NetworkPlanViewSet(GenericViewSet):  # type: ignore[type-arg]
     """One task a territory; idle shifts of shared crews are lent to where most is left undone."""
 
-    queryset = LongRun.objects.filter(kind=KIND)
+    queryset = LongRun.objects.filter(kind=NETWORK)
     serializer_class = NetworkRequestSerializer
 
     @extend_schema(responses={202: RunSerializer})
@@ -85,5 +89,14 @@ class NetworkPlanViewSet(GenericViewSet):  # type: ignore[type-arg]
             by=person_of(request),
             week=Week(form.validated_data["week"]),
             request_key=form.validated_data["request_key"],
+            keep=form.validated_data["keep"],
         )
+        return Response(RunSerializer(run).data, status=202)
+
+    @extend_schema(request=None, responses={202: RunSerializer})
+    @action(detail=True, methods=["post"])
+    def stop(self, request: Request, pk: str | None = None) -> Response:
+        """End it: each territory keeps the best plan so far; asking twice changes nothing."""
+        run = self.get_object()
+        stop_planning(by=person_of(request), run=run, at=timezone.now())
         return Response(RunSerializer(run).data, status=202)

@@ -121,6 +121,11 @@ class NetworkRequestSerializer(serializers.Serializer[None]):
 
     week = serializers.DateField(help_text="The Monday the week begins on.")
     request_key = serializers.CharField(max_length=80)
+    keep = serializers.BooleanField(
+        default=False,
+        help_text="Keep each published plan as far as it pays; ``keeping_costs`` of the network's "
+        "week then says what that costs. A territory without one is planned freely.",
+    )
 
 
 class PublishSerializer(serializers.Serializer[None]):

@@ -14,7 +14,8 @@ from rest_framework.viewsets import GenericViewSet
 
 from planning.api.serializers import PlanSerializer
 from planning.models import WeekPlan
-from planning.services.what_if import KIND, draft_what_if, request_what_if
+from planning.services.stopping import WHAT_IF, stop_planning
+from planning.services.what_if import draft_what_if, request_what_if
 from turnouts.access import Action, require, visible
 from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import person_of
@@ -61,7 +62,7 @@ class WeekQuestionSerializer(fields.Serializer[None]):
 class WeekQuestionViewSet(GenericViewSet):  # type: ignore[type-arg]
     """What if: the answer stands in the ``result`` of the run, beside the plan asked about."""
 
-    queryset = LongRun.objects.filter(kind=KIND)
+    queryset = LongRun.objects.filter(kind=WHAT_IF)
     serializer_class = WeekQuestionSerializer
 
     def get_queryset(self) -> QuerySet[LongRun]:
@@ -93,6 +94,14 @@ class WeekQuestionViewSet(GenericViewSet):  # type: ignore[type-arg]
     def retrieve(self, request: Request, pk: str | None = None) -> Response:
         """How far the answer is, and the answer."""
         return Response(RunSerializer(with_progress(self.get_object())).data)
+
+    @extend_schema(request=None, responses={202: RunSerializer})
+    @action(detail=True, methods=["post"])
+    def stop(self, request: Request, pk: str | None = None) -> Response:
+        """End the working out with the best plans so far; asking twice changes nothing."""
+        run = self.get_object()
+        stop_planning(by=person_of(request), run=run, at=timezone.now())
+        return Response(RunSerializer(run).data, status=202)
 
     @extend_schema(request=None, responses={201: PlanSerializer}, parameters=[KEY_PARAMETER])
     @action(detail=True, methods=["post"])

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from uuid import uuid4
 
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -12,7 +12,9 @@ from planning.models import WeekPlan
 from planning.network_week import network_week
 from planning.services.calendar import Week, week_of
 from planning.services.network import request_network
+from planning.services.stopping import NETWORK, stop_planning
 from turnouts.access import Action, may, visible
+from turnouts.models import LongRun
 from turnouts.pages.asking import Asked, page
 from turnouts.services.errors import Refused
 
@@ -37,6 +39,7 @@ def network(request: Asked, monday: date) -> HttpResponse:
         "after": monday + timedelta(days=7),
         "may_plan": may(request.user, Action.PLAN),
         "over": timezone.now() >= span.end,
+        "begun": timezone.now() > span.start,
         "request_key": f"network-{uuid4()}",
     }
     return render(request, "planning/network.html", context)
@@ -49,5 +52,19 @@ def ask_for_network(request: Asked, monday: date) -> HttpResponse:
     key = request.POST.get("request_key", "")
     if not key:
         raise Refused("The form had no request key; open the page again and try once more.")
-    request_network(by=request.user, week=Week(monday), request_key=key[:80])
+    request_network(
+        by=request.user,
+        week=Week(monday),
+        request_key=key[:80],
+        keep=request.POST.get("keep") == "1",
+    )
     return redirect("network-week", monday=monday)
+
+
+@require_POST
+@page(Action.PLAN)
+def stop(request: Asked, pk: int) -> HttpResponse:
+    """End the planning of the network: each territory keeps the best plan it has by then."""
+    run = get_object_or_404(LongRun, pk=pk, kind=NETWORK)
+    stop_planning(by=request.user, run=run, at=timezone.now())
+    return redirect("network-week", monday=run.asked["week"])

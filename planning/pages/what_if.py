@@ -12,7 +12,8 @@ from django.views.decorators.http import require_POST
 
 from planning.models import WeekPlan
 from planning.reading import week_choices
-from planning.services.what_if import KIND, draft_what_if, request_what_if
+from planning.services.stopping import WHAT_IF, stop_planning
+from planning.services.what_if import draft_what_if, request_what_if
 from turnouts.access import Action
 from turnouts.models import LongRun
 from turnouts.pages.asking import Asked, found, page
@@ -63,7 +64,7 @@ def _given(request: Asked) -> dict[str, Any]:
 def _form(
     request: Asked, plan: WeekPlan, given: dict[str, Any], fault: str, status: int
 ) -> HttpResponse:
-    before = LongRun.objects.filter(kind=KIND, asked__plan=plan.pk, state="done")
+    before = LongRun.objects.filter(kind=WHAT_IF, asked__plan=plan.pk, state="done")
     context = {
         "plan": plan,
         "given": given,
@@ -93,12 +94,21 @@ def what_if(request: Asked, pk: int) -> HttpResponse:
 
 
 def _answered(request: Asked, pk: int) -> tuple[LongRun, WeekPlan]:
-    run = get_object_or_404(LongRun.objects.select_related("requested_by"), pk=pk, kind=KIND)
+    run = get_object_or_404(LongRun.objects.select_related("requested_by"), pk=pk, kind=WHAT_IF)
     rows = WeekPlan.objects.select_related("territory")
     try:
         return run, found(request, rows, Action.PLAN, pk=run.asked["plan"])
     except WeekPlan.DoesNotExist:
         raise Http404 from None
+
+
+@require_POST
+@page(Action.PLAN)
+def stop(request: Asked, pk: int) -> HttpResponse:
+    """End the working out of an answer with the best plans it has so far."""
+    run, _ = _answered(request, pk)
+    stop_planning(by=request.user, run=run, at=timezone.now())
+    return redirect("week-what-if", pk=run.pk)
 
 
 @require_POST

@@ -17,12 +17,12 @@ from django.db.models import F, Q
 
 from planning.models import CrewLoan, LeftOut, PlannedJob, Road, Shift, WeekPlan
 from planning.services.calendar import Week
-from planning.services.plans import request_plan
+from planning.services.plans import request_plan, to_keep
+from planning.services.stopping import NETWORK, stop_of
 from turnouts.access import Action, require, visible
 from turnouts.models import LongRun, Person, Territory
 from turnouts.services.runs import start_run
 
-KIND = "network"
 TASK = "planning.network"
 
 
@@ -33,11 +33,14 @@ def request_network(
     request_key: str,
     seconds: float | None = None,
     as_of: datetime | None = None,
+    keep: bool = False,
 ) -> tuple[LongRun, bool]:
     """Queue the planning of a week in every territory this person may plan.
 
     ``seconds`` is how long each territory may take instead of the railway's own choice; ``as_of``
-    the moment that all are planned for, without it the one at which each planning begins.
+    the moment that all are planned for, without it the one at which each planning begins. With
+    ``keep`` each published plan is kept as far as it pays; a territory without one is planned
+    freely.
     """
     require(by, Action.PLAN)
     codes = [t.code for t in visible(by, Territory.objects.order_by("code"), Action.PLAN)]
@@ -46,8 +49,9 @@ def request_network(
         "territories": codes,
         "seconds": seconds,
         "as_of": as_of.isoformat() if as_of else None,
+        "keep": keep,
     }
-    return start_run(kind=KIND, request_key=request_key, by=by, asked=asked, task=TASK)
+    return start_run(kind=NETWORK, request_key=request_key, by=by, asked=asked, task=TASK)
 
 
 @transaction.atomic
@@ -64,7 +68,7 @@ def step(*, run_id: int, at: datetime) -> LongRun:
     if not all(part.finished for part in first):
         return _mark(run, "running", at, first)
     if "lent" not in run.result:
-        run.result = {"lent": _settle(run, week, first)}
+        run.result = {"lent": {} if stop_of(run) else _settle(run, week, first)}
         run.save(update_fields=["result"])
     again = [_part(run, week, code, 2) for code in sorted(set(run.result["lent"].values()))]
     done = all(part.finished for part in again)
@@ -73,14 +77,16 @@ def step(*, run_id: int, at: datetime) -> LongRun:
 
 def _part(run: LongRun, week: Week, code: str, number: int) -> LongRun:
     """The run that plans one territory of the network, queued when it is new."""
+    territory = Territory.objects.get(code=code)
     part, _ = request_plan(
         by=run.requested_by,
-        territory=Territory.objects.get(code=code),
+        territory=territory,
         week=week,
         request_key=f"network {run.pk} {code} {number}",
         network=run,
         seconds=run.asked["seconds"],
         as_of=datetime.fromisoformat(run.asked["as_of"]) if run.asked.get("as_of") else None,
+        keep=bool(run.asked.get("keep")) and to_keep(territory, week, None) is not None,
     )
     return part
 
@@ -92,7 +98,9 @@ def _mark(run: LongRun, state: str, at: datetime, parts: list[LongRun]) -> LongR
     if state == "done":
         failed = [part.asked["territory"] for part in parts if part.state == "failed"]
         plans = {p.asked["territory"]: p.result["plan"] for p in parts if p.state == "done"}
-        run.result |= {"plans": plans, "failed": failed}
+        stop = stop_of(run)
+        stopped_by = str(stop.by) if stop else ""
+        run.result |= {"plans": plans, "failed": failed, "stopped_by": stopped_by}
         run.finished_at = at
     run.save()
     return run

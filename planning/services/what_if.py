@@ -5,7 +5,6 @@ what is asked and the one without, so that what planning again alone would bring
 an effect of the question.
 """
 
-import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -22,9 +21,11 @@ from planning.services.desk import open_desk
 from planning.services.drafts import Origin, keep_plan
 from planning.services.holding import Held, held_from
 from planning.services.keeping import keeping
-from planning.services.plans import SEED, not_over
+from planning.services.plans import not_over
 from planning.services.questions import Question, asked_of, free
+from planning.services.solving import solved
 from planning.services.spots import ByHand, Spot
+from planning.services.stopping import WHAT_IF, stop_of
 from planning.services.week import week_problem
 from planning.services.what_if_answers import Beside, answer
 from planning.solver.check import check
@@ -32,13 +33,11 @@ from planning.solver.choices import choice
 from planning.solver.plan import Change, LeftOut, Plan
 from planning.solver.plan import Progress as Stage
 from planning.solver.problem import Problem
-from planning.solver.solve import Effort, solve
 from turnouts.access import Action, require
 from turnouts.models import LongRun, Person
 from turnouts.services.errors import Conflict, Refused
 from turnouts.services.runs import Progress, start_run
 
-KIND = "week what-if"
 TASK = "planning.what_if"
 NOT_REAL = (
     "It cannot be made a draft: it rests on track time, people or hours that are not in the "
@@ -69,7 +68,7 @@ def request_what_if(
     asked = {name: question[name] for name in sorted(question)}
     _open(plan, asked, at)
     return start_run(
-        kind=KIND,
+        kind=WHAT_IF,
         request_key=request_key,
         by=by,
         asked={"plan": plan.pk, "territory": plan.territory.code, "question": asked},
@@ -78,13 +77,20 @@ def request_what_if(
 
 
 def carry_out_what_if(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, Any]:
-    """Plan the week with what is asked and without, and say what is different."""
+    """Plan the week with what is asked and without, and say what is different.
+
+    Stopped meanwhile, it compares the best plans found by then; Refused where there is none yet.
+    """
     plan = WeekPlan.objects.select_related("territory").get(pk=run.asked["plan"])
     require(run.requested_by, Action.PLAN, plan.territory)
     asked = _open(plan, run.asked["question"], at)
+    stop = stop_of(run)
+    if stop is not None:
+        raise Refused(f"Stopped by {stop.by} before anything was worked out; ask once more.")
     seconds = choice("planning_seconds", plan.week) / 2
-    then = _solved(keeping(asked.then, plan), seconds, progress, 0)
-    alone = _solved(keeping(asked.now, plan), seconds, progress, 50)
+    then, _ = _solved(keeping(asked.then, plan), run, seconds, progress, 0)
+    # Stopped in the first half, the second ends at once, with the present plan taken up again.
+    alone, stopped_by = _solved(keeping(asked.now, plan), run, seconds, progress, 1)
     desk = open_desk(plan)
     present = ByHand(desk.problem, desk.known).plan(desk.spots, desk.left_out)
     real = keeping(free(asked.now, asked.freed, asked.held.since), plan)
@@ -96,7 +102,7 @@ def carry_out_what_if(*, run: LongRun, progress: Progress, at: datetime) -> dict
         asked.freed,
         "" if not check(real, then) else NOT_REAL,
         names_of(asked.then, Week(plan.week)),
-    )
+    ) | {"stopped_by": stopped_by}
 
 
 def _open(plan: WeekPlan, asked: Mapping[str, Any], at: datetime) -> _Asked:
@@ -110,15 +116,21 @@ def _open(plan: WeekPlan, asked: Mapping[str, Any], at: datetime) -> _Asked:
     return _Asked(plan, held, question, now, then, freed)
 
 
-def _solved(problem: Problem, seconds: float, progress: Progress, already: int) -> Plan:
-    def tell(stage: Stage) -> None:
-        part = min(stage.seconds / seconds, 0.99)
-        words = "with what you ask" if already == 0 else "without it, to compare"
-        said = f"{words}: {settings.CURRENCY} {stage.value:,.0f} so far"
-        progress(round(already + 50 * part), 100, said)
+def _solved(
+    problem: Problem,
+    run: LongRun,
+    seconds: float,
+    progress: Progress,
+    half: int,
+) -> tuple[Plan, str]:
+    """The first half of the run, which plans with what is asked, or the second, without it."""
+    what = ("with what you ask", "without it, to compare")[half]
 
-    effort = Effort(seconds=seconds, seed=SEED)
-    return solve(problem, now=time.monotonic, effort=effort, progress=tell)
+    def words(stage: Stage) -> str:
+        return f"{what}: {settings.CURRENCY} {stage.value:,.0f} so far"
+
+    part = (50 * half, 50 * half + 50)
+    return solved(problem, run=run, seconds=seconds, progress=progress, words=words, part=part)
 
 
 @transaction.atomic
@@ -128,7 +140,7 @@ def draft_what_if(*, by: Person, run: LongRun, at: datetime) -> WeekPlan:
     Raises Refused where the week does not have what was asked about, Conflict where it has changed
     since the question.
     """
-    row = LongRun.objects.select_for_update().get(pk=run.pk, kind=KIND)
+    row = LongRun.objects.select_for_update().get(pk=run.pk, kind=WHAT_IF)
     plan = WeekPlan.objects.select_related("territory").get(pk=row.asked["plan"])
     require(by, Action.PLAN, plan.territory)
     if row.state != "done":

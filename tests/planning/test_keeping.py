@@ -12,6 +12,7 @@ from planning.services.publish import publish_plan
 from repairs.models import RepairJob
 from tests import railway, track_time
 from tests.planning.conftest import SmallWeek
+from tests.planning.test_network import work
 from tests.track_time import MONDAY, at
 from turnouts.models import LongRun
 from turnouts.services.errors import Refused
@@ -149,3 +150,51 @@ def test_no_choice_is_offered_where_nothing_is_published(
     client.force_login(small_week.supervisor)
     page = client.get(f"/week/{small_week.territory.code}/{MONDAY}/").content.decode()
     assert "as far as it goes" not in page
+
+
+def test_the_network_keeps_each_published_plan_and_plans_the_others_freely(
+    small_week: SmallWeek, published: WeekPlan, client: Client
+) -> None:
+    # As above: freely the better job takes the place of both, and keeping to them costs 100.
+    track_time.window(small_week.track, day=1)
+    new = track_time.job(railway.turnout(small_week.track, mile="5"), minutes=300, per_day="300")
+    other = railway.territory()
+    everywhere = railway.person("supervisor")
+    client.force_login(everywhere)
+    page = client.get(f"/weeks/{MONDAY}/").content.decode()
+    assert "Keep the 1 published plan as far as it goes" in page
+    assert "Keeping costs" not in page
+
+    client.post(f"/weeks/{MONDAY}/plan/", {"request_key": "n", "keep": "1"})
+    done = work(LongRun.objects.get(kind="network"))
+
+    kept = WeekPlan.objects.get(pk=done.result["plans"][small_week.territory.code])
+    assert {job: places(kept)[job] for job in places(published)} == places(published)
+    assert places(kept)[new.reference] >= at(1, 0)
+    assert WeekPlan.objects.get(pk=done.result["plans"][other.code]).detail["stability"] is None
+    told = client.get(f"/api/network-weeks/{MONDAY}/").json()["rows"]
+    costs = {row["territory"]: row["keeping_costs"] for row in told}
+    assert costs == {small_week.territory.code: pytest.approx(100), other.code: None}
+    page = client.get(f"/weeks/{MONDAY}/").content.decode()
+    assert "is what keeping to 1 published plan costs" in page
+    assert page.count("planned freely") == 1
+
+
+@pytest.mark.parametrize("keep", [True, False])
+def test_a_program_chooses_whether_the_network_keeps_to_its_plans(
+    published: WeekPlan, small_week: SmallWeek, client: Client, keep: bool
+) -> None:
+    client.force_login(small_week.supervisor)
+    given = {"week": str(MONDAY), "request_key": "n", "keep": keep}
+    run = client.post("/api/network-plans/", given, content_type="application/json").json()["id"]
+    done = work(LongRun.objects.get(pk=run))
+    plan = WeekPlan.objects.get(pk=done.result["plans"][small_week.territory.code])
+    assert (plan.detail["stability"] is not None) is keep
+
+
+def test_without_a_published_plan_the_network_page_offers_nothing_to_keep(
+    small_week: SmallWeek, client: Client
+) -> None:
+    small_week.plan()
+    client.force_login(small_week.supervisor)
+    assert 'name="keep"' not in client.get(f"/weeks/{MONDAY}/").content.decode()

@@ -1,10 +1,16 @@
 """Ending a planning run early: the best plan so far is kept, and it says who ended it."""
 
+from typing import Any
+
 import pytest
 
 from planning.models import PlanningStop, WeekPlan
 from planning.services.plans import plan_week, request_plan
+from planning.services.publish import publish_plan
 from planning.services.stopping import LOOK_EVERY_S, StoppableClock, stop_planning
+from planning.solver.plan import Plan
+from planning.solver.problem import Problem
+from planning.solver.solve import solve
 from tests import railway
 from tests.planning.conftest import SmallWeek
 from tests.track_time import at
@@ -44,6 +50,42 @@ def test_the_clock_stands_past_the_end_once_the_run_is_stopped(small_week: Small
     hand.now += LOOK_EVERY_S
     assert clock() == hand.now + 20
     assert clock.really() == 2 * LOOK_EVERY_S
+    assert clock.stopped_by() == str(small_week.supervisor)
+
+
+def test_a_clock_of_a_run_already_stopped_runs_out_after_its_first_answer(
+    small_week: SmallWeek,
+) -> None:
+    run, hand = asked_for(small_week), Hand()
+    stop_planning(by=small_week.supervisor, run=run, at=NOW)
+
+    clock = StoppableClock(run, 20.0, hand)
+
+    assert clock() == hand.now  # the planner counts from here
+    assert clock() == hand.now + 20
+
+
+def test_keeping_a_plan_is_stopped_in_both_its_halves(
+    small_week: SmallWeek, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    publish_plan(by=small_week.supervisor, plan=small_week.plan(), expected_version=1, at=NOW)
+    asked = {"territory": small_week.territory, "week": small_week.week, "keep": True}
+    run, _ = request_plan(by=small_week.supervisor, request_key="keep", **asked)
+    left: list[float] = []
+
+    def told(problem: Problem, **given: Any) -> Plan:
+        began = given["now"]()
+        left.append(given["effort"].seconds - (given["now"]() - began))
+        return solve(problem, **given)
+
+    monkeypatch.setattr("planning.services.plans.solve", told)
+    stop_planning(by=small_week.supervisor, run=run, at=NOW)
+    done = plan_week(run=run, progress=lambda *_: None, at=NOW)
+
+    assert len(left) == 2
+    assert all(seconds <= 0 for seconds in left)
+    kept = WeekPlan.objects.get(pk=done["plan"])
+    assert kept.detail["stability"]["kept"] == {"moved": 0, "out": 0, "new": 0}
 
 
 def test_a_run_stopped_at_once_still_gives_a_plan_that_keeps_the_rules(
