@@ -101,6 +101,20 @@ def job(where: Turnout, *, minutes: float = 120, per_day: str = "100", **values:
     return row
 
 
+def long_job(where: Turnout, *zones: str, **values: Any) -> RepairJob:
+    """A weld job on spalls in several zones of one frog, with its estimate as it comes."""
+    row = job(where, **values)
+    Defect.objects.filter(treated_by__job=row).update(zone=zones[0])
+    for zone in zones[1:]:
+        spall = _spall(where, row.component)
+        Defect.objects.filter(pk=spall.pk).update(zone=zone)
+        JobDefect.objects.create(job=row, defect=spall, decision=_decided(spall))
+    row.estimates.all().delete()
+    answer = worked_out(work_of(row), row.procedure, MONDAY)
+    estimate_row(job=row, answer=answer, at=at(-3, 9)).save()
+    return row
+
+
 def _spall(where: Turnout, frog: Component) -> Defect:
     sizes = {"length_mm": Decimal(120), "width_mm": Decimal(40), "depth_mm": Decimal(12)}
     found = railway.inspection(where, inspected_at=at(-5, 9))

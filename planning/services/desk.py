@@ -34,6 +34,15 @@ class Desk:
     def others(self, job: str) -> tuple[Spot, ...]:
         return tuple(spot for spot in self.spots if spot.job != job)
 
+    def whole_of(self, job: str) -> str:
+        """The job that this one is a part of, or the job itself."""
+        named = {one.id: one.part_of for one in self.problem.jobs}
+        return named.get(job) or job
+
+    def parts_of(self, whole: str) -> frozenset[str]:
+        """The job and its parts, which stay or go together."""
+        return frozenset(one.id for one in self.problem.jobs if one.part_of == whole) | {whole}
+
     def out_but(self, job: str) -> tuple[LeftOut, ...]:
         return tuple(left for left in self.left_out if left.job != job)
 
@@ -115,10 +124,11 @@ def _left_out(plan: WeekPlan, problem: Problem, spots: Sequence[Spot]) -> tuple[
     said = {left.job.reference: left for left in plan.left_out.select_related("job")}
     placed = {spot.job for spot in spots}
     found = []
-    for job in problem.jobs:
-        if job.id in placed:
+    done = placed | {job.part_of for job in problem.jobs if job.id in placed}
+    for name in dict.fromkeys(job.part_of or job.id for job in problem.jobs):
+        if name in done:
             continue
-        left = said.get(job.id)
+        left = said.get(name)
         reason, change = (left.reason, left.change) if left else (NEW_SINCE, PUT_IN)
-        found.append(LeftOut(job.id, reason, Change("none", change)))
+        found.append(LeftOut(name, reason, Change("none", change)))
     return tuple(found)

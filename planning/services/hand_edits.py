@@ -61,15 +61,24 @@ def place_by_hand(
 def take_out_by_hand(
     *, by: Person, plan: WeekPlan, expected_version: int, job: str, at: datetime
 ) -> WeekPlan:
-    """Take a placed job out of the plan; gives a new draft in which it is left out."""
+    """Take a placed job out of the plan; gives a new draft in which it is left out.
+
+    Of a job done in parts all parts go.
+    """
     desk = _open(by, plan, expected_version)
     _demand_movable(desk, job)
     if desk.spot_of(job) is None:
         raise Refused(f"Job {job} is not in {plan}; there is nothing to take out.")
-    out = LeftOut(job, f"Taken out by hand by {by}.", Change("none", "Put it in by hand."))
-    left_out = (*desk.left_out, out)
-    made = ByHand(desk.problem, desk.known).plan(desk.others(job), left_out)
-    return _keep(desk, desk.problem, _sound(desk, desk.problem, made), by, f"{job} taken out.", at)
+    whole = desk.whole_of(job)
+    for part in desk.parts_of(whole) - {job}:
+        if desk.spot_of(part) is not None:
+            _demand_movable(desk, part)
+    again = "Put it in by hand." if whole == job else "Plan the week again to have it in parts."
+    out = LeftOut(whole, f"Taken out by hand by {by}.", Change("none", again))
+    stay = tuple(spot for spot in desk.spots if spot.job not in desk.parts_of(whole))
+    made = ByHand(desk.problem, desk.known).plan(stay, (*desk.left_out, out))
+    change = f"{job} taken out." if whole == job else f"{whole} taken out with all its parts."
+    return _keep(desk, desk.problem, _sound(desk, desk.problem, made), by, change, at)
 
 
 @transaction.atomic

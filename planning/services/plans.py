@@ -9,11 +9,12 @@ from django.conf import settings
 from planning.models import WeekPlan
 from planning.services.calendar import Week
 from planning.services.drafts import Origin, keep_plan
-from planning.services.holding import held_from
+from planning.services.holding import Held, held_from
 from planning.services.keeping import differences, keeping
+from planning.services.parts import share_out
 from planning.services.proof import proof_of, with_bound
 from planning.services.stopping import KIND, StoppableClock
-from planning.services.week import week_problem
+from planning.services.week import jobs_to_place, week_problem
 from planning.solver.choices import choice
 from planning.solver.plan import Plan
 from planning.solver.plan import Progress as Stage
@@ -85,13 +86,14 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
     base = WeekPlan.objects.filter(pk=run.asked.get("base")).first()
     as_of = not_over(week, run.asked.get("as_of"), at)
     held = held_from(territory, week, base, as_of)
-    problem = week_problem(territory, week, held)
+    problem, unshared = _problem(run, territory, week, held, at)
     kept = to_keep(territory, week, base) if run.asked.get("keep") else None
     if kept is None:
         plan = _solved(problem, week, run, progress)
         proof, stability = proof_of(problem, plan.bound), None
     else:
         plan, proof, stability = _stable(problem, kept, week, run, progress)
+    plan = replace(plan, notes=(*plan.notes, *unshared))
     row = keep_plan(
         origin=Origin(by=run.requested_by, run=run, based_on=base),
         territory=territory,
@@ -105,6 +107,16 @@ def plan_week(*, run: LongRun, progress: Progress, at: datetime) -> dict[str, An
         stability=stability,
     )
     return _answer(row)
+
+
+def _problem(
+    run: LongRun, territory: Territory, week: Week, held: Held, at: datetime
+) -> tuple[Problem, tuple[str, ...]]:
+    """The week with the jobs that fit no track time whole shared out in parts."""
+    problem = week_problem(territory, week, held)
+    jobs = jobs_to_place(territory, week)
+    shared, unshared = share_out(by=run.requested_by, problem=problem, jobs=jobs, at=at)
+    return (week_problem(territory, week, held) if shared else problem), unshared
 
 
 def to_keep(territory: Territory, week: Week, base: WeekPlan | None) -> WeekPlan | None:

@@ -112,6 +112,10 @@ def _go_live(row: WeekPlan, before: dict[int, PlannedJob], by: Person, at: datet
             "window__track",
         )
     )
+    stay = {placed.job_id for placed in new}
+    # First, because a job that was whole may now be done in parts, which treat the same defects.
+    for gone in before.keys() - stay:
+        _withdraw(before.pop(gone), by, at)
     for placed in new:
         old = before.pop(placed.job_id, None)
         if old is not None and old.sheet is not None and _same(old, placed):
@@ -121,8 +125,6 @@ def _go_live(row: WeekPlan, before: dict[int, PlannedJob], by: Person, at: datet
             placed.sheet = _issue(placed, by, at)
         placed.live = True
     PlannedJob.objects.bulk_update(new, ["live", "sheet"])
-    for old in before.values():
-        _withdraw(old, by, at)
 
 
 def _same(old: PlannedJob, new: PlannedJob) -> bool:

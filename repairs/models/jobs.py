@@ -3,7 +3,7 @@
 from typing import Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from repairs.models.decisions import Decision
 from repairs.models.own_procedures import OwnerProcedure
@@ -15,7 +15,11 @@ from turnouts.models.choices import choices, only
 
 class RepairJobQuerySet(models.QuerySet["RepairJob"]):
     def with_place(self) -> Self:
-        return self.select_related("turnout__track__line__territory", "component")
+        return self.select_related("turnout__track__line__territory", "component", "part_of")
+
+    def whole(self) -> Self:
+        """Without the parts that jobs are done in: each job once."""
+        return self.filter(part_of__isnull=True)
 
 
 @audited()
@@ -42,6 +46,12 @@ class RepairJob(models.Model):
     follows = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="rest"
     )
+    # The job that this one does a share of, in a window of its own, and which share of how many.
+    part_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="parts"
+    )
+    part_number = models.PositiveSmallIntegerField(null=True, blank=True)
+    part_count = models.PositiveSmallIntegerField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     objects = RepairJobQuerySet.as_manager()
@@ -56,13 +66,23 @@ class RepairJob(models.Model):
             ),
             models.UniqueConstraint(
                 fields=["component", "disposition"],
-                condition=Q(state__in=["estimated", "issued", "in_work"]),
+                condition=Q(state__in=["estimated", "issued", "in_work"], part_of__isnull=True),
                 name="one_open_job_of_a_kind_a_component",
+            ),
+            models.CheckConstraint(
+                condition=Q(part_of__isnull=True, part_number__isnull=True, part_count__isnull=True)
+                | Q(part_of__isnull=False, part_number__gte=1, part_count__gte=F("part_number")),
+                name="a_part_has_its_number",
             ),
         ]
 
     def __str__(self) -> str:
         return self.reference
+
+    @property
+    def part_words(self) -> str:
+        """``part 1 of 2``; nothing for a whole job."""
+        return "" if self.part_of_id is None else f"part {self.part_number} of {self.part_count}"
 
 
 @audited()

@@ -36,7 +36,7 @@ def _rows() -> QuerySet[RepairJob]:
 def jobs(request: Asked) -> HttpResponse:
     """The jobs that wait or are under way, the earliest due first."""
     state = asked_choice(request, "state", ["all", *dict(RepairJob.STATES)])
-    rows = visible(request.user, _rows())
+    rows = visible(request.user, _rows()).filter(part_of__isnull=True)
     rows = rows if state == "all" else rows.filter(state__in=[state] if state else OPEN)
     context = {
         "page": one_page(request, rows),

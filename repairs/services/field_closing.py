@@ -11,6 +11,7 @@ from repairs.field.state import FieldState, Proof
 from repairs.models import JobDefect, JobSheet, RepairJob
 from repairs.services.field_effects import as_it_happened
 from repairs.services.jobs import make_job_of_rest
+from repairs.services.parts import bring_whole_in_line
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Person
@@ -52,6 +53,7 @@ def close_job(
     job.save(update_fields=["state", "version"])
     _advance(finished, left, state, sheet, by, at)
     rest, sentence = _rest(job, left, at) if left else ("", "")
+    bring_whole_in_line(job)
     return Closed(
         job.state,
         tuple(row.defect.reference for row in finished),

@@ -7,6 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from repairs.models import Estimate, JobSheet, Qualification, RepairJob
+from repairs.services.parts import bring_whole_in_line
 from repairs.services.sheet_content import Issue, TrackTime, content_of
 from repairs.welding.rows_toml import table_of
 from turnouts.access import Action, require
@@ -127,3 +128,4 @@ def _move(
     job.save(update_fields=["state", "version"])
     for treated in job.treats.select_related("defect"):
         advance_defect(by=by, defect=treated.defect, state=defects, at=at, note=note)
+    bring_whole_in_line(job)

@@ -130,6 +130,7 @@ def reestimate_job(*, by: Person, job: RepairJob, on: date, at: datetime) -> Est
     row.version += 1
     row.save(update_fields=["procedure", "version"])
     row.estimates.filter(current=True).update(current=False)
+    _drop_parts([row])
     made = estimate_row(job=row, answer=answer, at=at, own=own)
     made.save()
     return made
@@ -154,6 +155,9 @@ def make_job_of_rest(
         value_per_day=job.value_per_day,
         value_reason=job.value_reason,
         follows=job,
+        part_of=job.part_of,
+        part_number=job.part_number,
+        part_count=job.part_count,
     )
     answer = worked_out(work, rest.procedure, on, own, known)
     _write([_Settled(rest, [row.decision for row in treats], answer)], at, own, known)
@@ -192,7 +196,7 @@ def _wanted(by: Person) -> Wanted:
 
 
 def _open_jobs(wanted: Wanted) -> dict[tuple[int, str], RepairJob]:
-    rows = RepairJob.objects.filter(component__in={key[0] for key in wanted}, state__in=OPEN)
+    rows = RepairJob.objects.whole().filter(component__in={k[0] for k in wanted}, state__in=OPEN)
     rows = rows.prefetch_related("treats", CURRENT_EDITION)
     return {(job.component_id, job.disposition): job for job in rows}
 
@@ -274,6 +278,7 @@ def _write(
     RepairJob.objects.bulk_update(
         old, ["procedure", "due_on", "value_per_day", "value_reason", "version"]
     )
+    _drop_parts(old)
     JobDefect.objects.filter(job__in=old).delete()
     JobDefect.objects.bulk_create(
         JobDefect(job=one.job, defect=decision.defect, decision=decision)
@@ -285,6 +290,11 @@ def _write(
         estimate_row(job=one.job, answer=one.answer, at=at, own=own, known=known) for one in settled
     )
     return len(new)
+
+
+def _drop_parts(jobs: Sequence[RepairJob]) -> None:
+    """Parts share a job's zones out as it was estimated; of a new estimate they are cut anew."""
+    RepairJob.objects.filter(part_of__in=jobs, state="estimated").update(state="cancelled")
 
 
 def _name(new: Sequence[_Settled]) -> None:

@@ -10,14 +10,13 @@ from repairs.services.estimates import (
     known_of,
     ordinary_day,
     repair_work,
-    seed_of,
 )
 from repairs.services.jobs import work_of
+from repairs.services.parts import splits_of
 from repairs.services.plain import as_json
 from repairs.welding.changes import what_it_changes
 from repairs.welding.estimate import with_lance
 from repairs.welding.refusals import WeldingRefusal
-from repairs.welding.split import splits
 from turnouts.access import Action, require
 from turnouts.models import LongRun, Person
 from turnouts.services.errors import Refused
@@ -51,7 +50,7 @@ def carry_out_other_ways(run: LongRun, progress: Progress) -> dict[str, Any]:
         day = with_lance(ordinary_day(), known)
         changes = what_it_changes(patches, edition, day)
         progress(1, 2, "Working out the windows")
-        ways = splits(patches, edition, day, seed_of(work), known)
+        ways = splits_of(work, job.procedure, on)
     except WeldingRefusal as refusal:
         raise Refused(str(refusal)) from refusal
     progress(2, 2, "Worked out")

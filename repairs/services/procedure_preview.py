@@ -71,7 +71,7 @@ def procedure_preview(edition: OwnerProcedure, on: date, progress: Progress) -> 
 
 
 def _waiting_jobs() -> list[RepairJob]:
-    rows = RepairJob.objects.with_place().filter(state="estimated")
+    rows = RepairJob.objects.with_place().whole().filter(state="estimated")
     return list(rows.exclude(procedure=GRINDING).order_by("reference"))
 
 

@@ -48,7 +48,8 @@ def renew_estimates(*, by: Person, on: date, at: datetime, progress: Progress) -
 
 
 def _waiting(by: Person) -> list[RepairJob]:
-    rows = RepairJob.objects.with_place().filter(state="estimated").exclude(procedure=GRINDING)
+    waiting = RepairJob.objects.with_place().whole().filter(state="estimated")
+    rows = waiting.exclude(procedure=GRINDING)
     return list(visible(by, rows, Action.ESTIMATE).prefetch_related(CURRENT_EDITION))
 
 

@@ -10,11 +10,11 @@ from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX
 from django.db.models import Q
 from django.utils import timezone
 
-from repairs.models import Decision, Estimate, JobDefect, Qualification, RepairJob
+from repairs.models import Decision, Estimate, Qualification, RepairJob
 from repairs.services.acceptance import limits_for, penetrant
 from repairs.services.editions import edition_used
-from repairs.services.estimates import GRINDING, defects_in_order
-from repairs.services.jobs import work_of
+from repairs.services.estimates import GRINDING
+from repairs.services.parts import share_of, treated_in_order
 from repairs.services.plain import as_json
 from repairs.services.sheet_times import hand_back_states, stages_by_the_clock
 from repairs.services.standing import Standing, overruled_words, standing_for
@@ -58,11 +58,12 @@ class Issue:
 def content_of(issue: Issue) -> dict[str, Any]:
     """The whole sheet as plain JSON. Lengths are in mm, times carry their offset."""
     detail = issue.estimate.detail
-    rows = _treated(issue.job)
+    rows = treated_in_order(issue.job)
     standing = standing_for([row.decision for row in rows])
     procedure = _edition(issue)
     return {
         "job": issue.job.reference,
+        "part": share_of(issue.job),
         "where": _where(issue.job),
         "track_time": as_json(issue.track_time)
         | {
@@ -140,13 +141,6 @@ def _people(issue: Issue) -> list[dict[str, Any]]:
 def _component(job: RepairJob) -> dict[str, Any]:
     row = job.component
     return {"serial": row.serial, "kind": row.kind, "design": row.design, "steel": row.steel}
-
-
-def _treated(job: RepairJob) -> list[JobDefect]:
-    """The defects in the order their patches are worked, which is that of the estimate's zones."""
-    rows = job.treats.select_related("defect__turnout", "defect__component", "decision")
-    by_defect = {row.defect_id: row for row in rows}
-    return [by_defect[defect.pk] for defect in defects_in_order(work_of(job))]
 
 
 def _defect(defect: Defect, decision: Decision, holds: Standing) -> dict[str, Any]:
