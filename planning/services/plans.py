@@ -13,21 +13,19 @@ from planning.services.holding import Held, held_from
 from planning.services.keeping import differences, keeping
 from planning.services.parts import share_out
 from planning.services.proof import proof_of, with_bound
-from planning.services.stopping import KIND, StoppableClock
+from planning.services.solving import solved
+from planning.services.stopping import KIND
 from planning.services.week import jobs_to_place, week_problem
 from planning.solver.choices import choice
 from planning.solver.plan import Plan
 from planning.solver.plan import Progress as Stage
 from planning.solver.problem import Problem
-from planning.solver.solve import Effort, solve
 from turnouts.access import Action, require
 from turnouts.models import LongRun, Person, Territory
 from turnouts.services.errors import Refused
 from turnouts.services.runs import Progress, start_run
 
 TASK = "planning.plan"
-SEED = 7
-"""Planning the same week twice gives the same plan, as long as the time does not run out."""
 
 
 def request_plan(
@@ -177,16 +175,10 @@ def _solved(
     """Planned in so much of the time there is; ``part`` are percents of the whole run."""
     begin, end = part
     whole = run.asked.get("seconds") or choice("planning_seconds", week.monday)
+
+    def words(stage: Stage) -> str:
+        return f"{stage.stage}: {settings.CURRENCY} {stage.value:,.0f} saved so far"
+
     seconds = whole * (end - begin) / 100
-    clock = StoppableClock(run, seconds)
-
-    def tell(stage: Stage) -> None:
-        done = begin + (end - begin) * min(stage.seconds / seconds, 0.99)
-        progress(
-            round(done),
-            100,
-            f"{stage.stage}: {settings.CURRENCY} {stage.value:,.0f} saved so far",
-        )
-
-    plan = solve(problem, now=clock, effort=Effort(seconds=seconds, seed=SEED), progress=tell)
-    return replace(plan, seconds=clock.really(), notes=clock.notes(plan.notes))
+    plan, _ = solved(problem, run=run, seconds=seconds, progress=progress, words=words, part=part)
+    return plan

@@ -78,7 +78,7 @@ def test_keeping_a_plan_is_stopped_in_both_its_halves(
         left.append(given["effort"].seconds - (given["now"]() - began))
         return solve(problem, **given)
 
-    monkeypatch.setattr("planning.services.plans.solve", told)
+    monkeypatch.setattr("planning.services.solving.solve", told)
     stop_planning(by=small_week.supervisor, run=run, at=NOW)
     done = plan_week(run=run, progress=lambda *_: None, at=NOW)
 
