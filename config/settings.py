@@ -264,6 +264,7 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "AnswerState": "repairs.models.OwnerRule.STATES",
+        "ClosingState": "repairs.models.ClosingChange.STATES",
         "ComponentKind": "turnouts.api.words.COMPONENT_KINDS",
         "DefectKind": "turnouts.api.words.DEFECT_KINDS",
         "DefectState": "turnouts.api.words.DEFECT_STATES",

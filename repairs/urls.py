@@ -86,6 +86,11 @@ urlpatterns = [
     path("sheets/<str:number>/record/correct/", records.correct, name="job-sheet-correct"),
     path("sheets/<str:number>/record/let-start/", records.let, name="let-start"),
     path("sheets/<str:number>/record/confirm/", records.confirm, name="restriction-confirm"),
+    path(
+        "sheets/<str:number>/record/closing/<int:pk>/answer/",
+        records.answer_closing,
+        name="answer-closing",
+    ),
     path("sheets/<str:number>/record/entries/<uuid:event>/", put_right.put_right, name="put-right"),
     path("sheets/<str:number>/pictures/<int:pk>/", records.picture, name="field-picture"),
     path("sheets/<str:number>/paper-entry/", paper_entry.paper_entry, name="paper-entry"),

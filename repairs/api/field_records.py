@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
+from django.http import Http404, HttpResponse
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
@@ -242,7 +241,9 @@ class RestrictionView(APIView):
 
 
 def _restriction(request: Request, number: str) -> TrackRestriction:
-    return get_object_or_404(
-        TrackRestriction.objects.select_related("confirmed_by", "sheet__job__turnout"),
-        sheet=the_sheet(request, number),
-    )
+    """The latest of a sheet: a correction after the signature may ask for a second word."""
+    rows = the_sheet(request, number).restrictions
+    row = rows.select_related("confirmed_by", "sheet__job__turnout").first()
+    if row is None:
+        raise Http404("No restriction follows from this sheet.")
+    return row

@@ -5,6 +5,7 @@ from rest_framework.routers import SimpleRouter
 
 from repairs.api import (
     certificates,
+    closing_changes,
     field,
     field_records,
     inspections,
@@ -55,6 +56,11 @@ urlpatterns = [
     path("job-sheets/<str:number>/record/paper/", field_records.RecordPaperView.as_view()),
     path("job-sheets/<str:number>/record/sign/", field_records.SignView.as_view()),
     path("job-sheets/<str:number>/record/correct/", field_records.CorrectView.as_view()),
+    path("job-sheets/<str:number>/closing-changes/", closing_changes.ClosingChangesView.as_view()),
+    path(
+        "job-sheets/<str:number>/closing-changes/<int:pk>/answer/",
+        closing_changes.ClosingAnswerView.as_view(),
+    ),
     path("job-sheets/<str:number>/let-start/", field_records.LetStartView.as_view()),
     path("job-sheets/<str:number>/restriction/", field_records.RestrictionView.as_view()),
     path("jobs/<str:reference>/try-out/", try_out.TryOutView.as_view()),

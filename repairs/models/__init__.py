@@ -1,3 +1,4 @@
+from repairs.models.closing_changes import ClosingChange, ClosingNotice
 from repairs.models.decisions import Confirmation, Decision
 from repairs.models.field import (
     FieldEvent,
@@ -19,6 +20,8 @@ from repairs.models.sheets import JobSheet
 
 __all__ = [
     "ChanceNotice",
+    "ClosingChange",
+    "ClosingNotice",
     "Confirmation",
     "Decision",
     "Estimate",

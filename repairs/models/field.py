@@ -150,10 +150,11 @@ class TrackRestriction(models.Model):
     """What trains may do after a hand back that is not class speed: proposed, then confirmed.
 
     ``speed_kmh`` empty means closed to traffic. It is written when the track is handed back and
-    stands until a qualified person has put their name to it or to something else.
+    stands until a qualified person has put their name to it or to something else. A correction
+    after the signature may ask for a second word; only one is awaited at a time.
     """
 
-    sheet = models.OneToOneField(JobSheet, on_delete=models.PROTECT, related_name="restriction")
+    sheet = models.ForeignKey(JobSheet, on_delete=models.PROTECT, related_name="restrictions")
     speed_kmh = models.DecimalField(null=True, blank=True, **SPEED)
     reason = models.CharField(max_length=1000)
     proposed_at = models.DateTimeField()
@@ -174,7 +175,12 @@ class TrackRestriction(models.Model):
                 condition=Q(confirmed_at__isnull=True, confirmed_by__isnull=True)
                 | Q(confirmed_at__isnull=False, confirmed_by__isnull=False),
                 name="restriction_is_confirmed_by_somebody",
-            )
+            ),
+            models.UniqueConstraint(
+                fields=["sheet"],
+                condition=Q(confirmed_at__isnull=True),
+                name="one_word_on_the_track_is_awaited_a_sheet",
+            ),
         ]
         triggers = [
             pgtrigger.Protect(name="track_restrictions_stay", operation=pgtrigger.Delete),

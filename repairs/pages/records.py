@@ -5,7 +5,7 @@ from decimal import Decimal
 from django import forms
 from django.contrib import messages
 from django.db.models import QuerySet
-from django.http import FileResponse, HttpResponse, JsonResponse
+from django.http import FileResponse, Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -13,8 +13,9 @@ from django.views.decorators.http import require_POST
 from repairs.entry_words import Names
 from repairs.field.penetrant import ONLY_OPEN
 from repairs.field.state import as_json
-from repairs.models import FieldPhoto, JobSheet, TrackRestriction
+from repairs.models import ClosingChange, FieldPhoto, JobSheet
 from repairs.paper.record import record_paper
+from repairs.services.closing_changes import approve_closing_change, reject_closing_change
 from repairs.services.field_effects import confirm_restriction
 from repairs.services.field_export import record_export
 from repairs.services.field_reading import read_record
@@ -122,7 +123,9 @@ def let(request: Asked, number: str) -> HttpResponse:
 @page(Action.CONFIRM)
 def confirm(request: Asked, number: str) -> HttpResponse:
     row = _sheet(request, number)
-    restriction = get_object_or_404(TrackRestriction, sheet=row)
+    restriction = row.restrictions.first()
+    if restriction is None:
+        raise Http404("No restriction follows from this sheet.")
     confirm_restriction(
         by=request.user,
         restriction=restriction,
@@ -131,6 +134,22 @@ def confirm(request: Asked, number: str) -> HttpResponse:
         at=timezone.now(),
     )
     messages.success(request, "Confirmed under your name.")
+    return redirect("job-sheet-record", row.number)
+
+
+@require_POST
+@page(Action.CONFIRM)
+def answer_closing(request: Asked, number: str, pk: int) -> HttpResponse:
+    """A second qualified person's word on what a correction makes of the job."""
+    row = _sheet(request, number)
+    change = get_object_or_404(ClosingChange, record__sheet=row, pk=pk)
+    note, at = request.POST.get("note", ""), timezone.now()
+    if request.POST.get("answer") == "approve":
+        approve_closing_change(by=request.user, change=change, at=at, note=note)
+        messages.success(request, "Job and defects follow the corrected record, under your name.")
+    else:
+        reject_closing_change(by=request.user, change=change, at=at, note=note)
+        messages.success(request, "The closing stays as it stood, under your name.")
     return redirect("job-sheet-record", row.number)
 
 

@@ -4,6 +4,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from repairs.services.closing_changes import waiting_closings
 from repairs.services.field_running import running_for
 from turnouts.access import Action
 from turnouts.pages.asking import Asked, page
@@ -14,4 +15,5 @@ def running_jobs(request: Asked) -> HttpResponse:
     """Those in danger first; the page asks again every minute while it is open."""
     at = timezone.now()
     found = running_for(request.user, at)
-    return render(request, "repairs/running.html", {"found": found, "at": at})
+    context = {"found": found, "at": at, "closings": waiting_closings(request.user)}
+    return render(request, "repairs/running.html", context)

@@ -8,10 +8,9 @@ from django.utils import timezone
 
 from repairs.field.sheet import FieldSheet
 from repairs.field.state import FieldState, Proof
-from repairs.models import JobDefect, JobSheet, RepairJob
+from repairs.models import FieldRecord, JobDefect, JobSheet, RepairJob
 from repairs.services.field_effects import as_it_happened
-from repairs.services.jobs import make_job_of_rest
-from repairs.services.parts import bring_whole_in_line
+from repairs.services.jobs import OPEN, make_job_of_rest
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Person
@@ -45,15 +44,14 @@ def close_job(
     rows = list(
         job.treats.select_related("defect__turnout", "defect__component", "decision").order_by("pk")
     )
-    done = set() if state.failed else _repaired(facts, state)
-    finished = [row for row in rows if row.defect.reference in done]
-    left = [row for row in rows if row.defect.reference not in done]
+    became = came_to(sheet, facts, state)
+    finished = [row for row in rows if became[row.defect.reference] != "left"]
+    left = [row for row in rows if became[row.defect.reference] == "left"]
     job.state = "broken_off" if left else "done"
     job.version += 1
     job.save(update_fields=["state", "version"])
     _advance(finished, left, state, sheet, by, at)
-    rest, sentence = _rest(job, left, at) if left else ("", "")
-    bring_whole_in_line(job)
+    rest, sentence = rest_of(job, left, at) if left else ("", "")
     return Closed(
         job.state,
         tuple(row.defect.reference for row in finished),
@@ -63,8 +61,23 @@ def close_job(
     )
 
 
-def _repaired(facts: FieldSheet, state: FieldState) -> set[str]:
-    return {zone.defect for zone in facts.zones if zone.key in state.finished_zones}
+def came_to(sheet: JobSheet, facts: FieldSheet, state: FieldState) -> dict[str, str]:
+    """What each defect of the sheet's job came to: ``proved``, ``repaired`` or ``left``."""
+    finished = {zone.defect for zone in facts.zones if zone.key in state.finished_zones}
+    done = set() if state.failed else finished
+    good = "proved" if state.proved and state.proof is Proof.CLEAN else "repaired"
+    names = sheet.job.treats.values_list("defect__reference", flat=True)
+    return {name: good if name in done else "left" for name in names}
+
+
+def became_of(record: FieldRecord) -> dict[str, str]:
+    """The same, as the first signature of a sheet left it."""
+    closed, state = record.content["closed"], record.content["state"]
+    readings = [one for one in state["measurements"] if one["governs"]]
+    judged = [finding["within"] for one in readings for finding in one["findings"]]
+    clean = state["proof"] == Proof.CLEAN.value and not state["missing"] and False not in judged
+    good = "proved" if clean else "repaired"
+    return dict.fromkeys(closed["repaired"], good) | dict.fromkeys(closed["left"], "left")
 
 
 def _advance(
@@ -89,7 +102,16 @@ def _advance(
         advance_defect(by=by, defect=row.defect, state=DefectState.TRIAGED, at=when, note=word)
 
 
-def _rest(job: RepairJob, left: list[JobDefect], at: datetime) -> tuple[str, str]:
+def rest_of(job: RepairJob, left: list[JobDefect], at: datetime) -> tuple[str, str]:
+    """The reference of a new job for what is left, or the sentence that says why there is none."""
+    open_ones = RepairJob.objects.filter(
+        component=job.component_id, disposition=job.disposition, state__in=OPEN
+    )
+    if (other := open_ones.first()) is not None:
+        return "", (
+            f"Job {other.reference} is open on this component; what is left waits, judged, for "
+            "the next making of jobs."
+        )
     for row in left:
         row.defect.refresh_from_db()
         row.decision = row.defect.decisions.filter(current=True).first() or row.decision

@@ -10,7 +10,6 @@ from repairs.field.state import FieldState
 from repairs.field.track import WORDS
 from repairs.models import JobSheet, RepairJob, TrackRestriction
 from repairs.services.field_rows import field_state
-from repairs.services.parts import bring_whole_in_line
 from turnouts.access import Action, acting_role, require
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Defect, Person
@@ -56,7 +55,6 @@ def _into_work(sheet: JobSheet, state: FieldState, by: Person, at: datetime) -> 
             at=as_it_happened(treated.defect, state.started_at or at, at),
             note=f"Job sheet {sheet.number}",
         )
-    bring_whole_in_line(job)
 
 
 def _restrict(sheet: JobSheet, state: FieldState, at: datetime) -> None:
@@ -81,14 +79,18 @@ def close_what_nobody_handed_back(sheet: JobSheet, state: FieldState, at: dateti
     broken, untouched = state.broken_off, state.track is TrackState.AS_FOUND
     if broken is None or state.handed_back is not None or untouched:
         return
-    TrackRestriction.objects.get_or_create(
-        sheet=sheet,
-        defaults={
-            "reason": f"Broken off ({broken.reason}), and nobody is entered as having handed the "
-            f"track back. {WORDS[state.track]}"[:1000],
-            "proposed_at": at,
-        },
+    question_the_track(
+        sheet,
+        f"Broken off ({broken.reason}), and nobody is entered as having handed the track back. "
+        f"{WORDS[state.track]}",
+        at,
     )
+
+
+def question_the_track(sheet: JobSheet, reason: str, at: datetime) -> None:
+    """Propose to close the track until a qualified person has spoken, where no word is awaited."""
+    if not sheet.restrictions.filter(confirmed_at__isnull=True).exists():
+        TrackRestriction.objects.create(sheet=sheet, reason=reason[:1000], proposed_at=at)
 
 
 def _reason(state: FieldState) -> str:

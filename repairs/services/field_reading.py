@@ -11,6 +11,7 @@ from repairs.field.events import Correction as CorrectionData
 from repairs.field.events import Data, Kind, read_data
 from repairs.field.state import Correction, FieldState
 from repairs.models import (
+    ClosingChange,
     FieldEvent,
     FieldPhoto,
     FieldRecord,
@@ -81,12 +82,19 @@ class RecordRead:
     state: FieldState
     entries: tuple[Entry, ...]
     signatures: tuple[Signature, ...]
-    restriction: TrackRestriction | None
+    restrictions: tuple[TrackRestriction, ...]
+    """The latest first; a correction may have asked for a second word."""
+    closing_changes: tuple[ClosingChange, ...]
     overrides: tuple[StartOverride, ...]
     pictures: tuple[FieldPhoto, ...]
     followed: tuple[str, ...]
     broken: str
     behind: bool
+
+    @property
+    def restriction(self) -> TrackRestriction | None:
+        """The restriction that holds or waits, if there is one."""
+        return next(iter(self.restrictions), None)
 
     @property
     def materials(self) -> list[UsedMaterial]:
@@ -111,9 +119,12 @@ def read_record(sheet: JobSheet) -> RecordRead:
         state=state,
         entries=tuple(_entries(rows, state)),
         signatures=tuple(_signatures(records)),
-        restriction=TrackRestriction.objects.select_related("confirmed_by")
-        .filter(sheet=sheet)
-        .first(),
+        restrictions=tuple(sheet.restrictions.select_related("confirmed_by")),
+        closing_changes=tuple(
+            ClosingChange.objects.filter(record__sheet=sheet)
+            .select_related("record", "proposed_by", "answered_by")
+            .order_by("record__number")
+        ),
         overrides=tuple(sheet.start_overrides.select_related("person", "by")),
         pictures=tuple(FieldPhoto.objects.filter(event__sheet=sheet).select_related("event")),
         followed=tuple(what_followed(sheet)) if records else (),

@@ -15,6 +15,7 @@ from repairs.field.chain import Link, digest_of, first_break
 from repairs.field.reduce import state_of
 from repairs.field.state import FieldState, as_json
 from repairs.models import FieldRecord, JobSheet
+from repairs.services.closing_changes import propose_closing_change
 from repairs.services.field_closing import close_job
 from repairs.services.field_effects import close_what_nobody_handed_back
 from repairs.services.field_rights import qualification_on
@@ -98,7 +99,9 @@ def correct_record(
     _refuse_if_nothing_new(row, last, statement)
     facts, events = facts_of(row), events_of(row)
     state = state_of(facts, [as_event(event) for event in events])
-    return _keep(row, by, at, "correction", statement, _content(row, state))
+    made = _keep(row, by, at, "correction", statement, _content(row, state))
+    propose_closing_change(record=made, facts=facts, state=state, at=at)
+    return made
 
 
 def _taken_up(sheet: JobSheet, change: PutRight) -> FieldRecord | None:

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import Q
 
-from repairs.models import ChanceNotice, FieldWatch, JobSheet
+from repairs.models import ChanceNotice, ClosingNotice, FieldWatch, JobSheet
 from repairs.services.field_running import Running, running, started_sheets
 from repairs.templatetags.repairs import clock, percent
 from repairs.welding.rows_toml import table_of
@@ -26,7 +26,7 @@ def watch_jobs(*, at: datetime) -> int:
     """Look at every job under way, and send what waits; gives how many notices went out."""
     for one in running(started_sheets(), at):
         watch_job(one)
-    return send_letters(ChanceNotice, at=at)
+    return send_letters(ChanceNotice, at=at) + send_letters(ClosingNotice, at=at)
 
 
 def watch_sheet(*, sheet: JobSheet, at: datetime) -> None:

@@ -152,6 +152,7 @@ NO_SCREEN = {
     "certificate-picture-add": "posted",
     "certificate-picture": "a picture",
     "restriction-confirm": "posted",
+    "answer-closing": "posted",
     "field-picture": "a picture",
     "photograph-add": "posted",
     "import-accept": "posted",

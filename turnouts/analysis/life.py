@@ -1,6 +1,7 @@
 """The life of a defect: which state may follow which.
 
-A defect is never deleted. ``closed`` and ``replaced`` end it; a failed proof sends it back to work.
+A defect is never deleted. ``closed`` and ``replaced`` end it; a failed proof sends it back to work,
+also where a record put right later shows that it failed.
 """
 
 from turnouts.analysis.terms import DefectState as S
@@ -11,7 +12,7 @@ NEXT_STATES: dict[S, frozenset[S]] = {
     S.PLANNED: frozenset({S.TRIAGED, S.PLANNED, S.IN_WORK, S.REPLACED}),
     S.IN_WORK: frozenset({S.TRIAGED, S.REPAIRED, S.REPLACED}),
     S.REPAIRED: frozenset({S.PROVED, S.IN_WORK}),
-    S.PROVED: frozenset({S.CLOSED}),
+    S.PROVED: frozenset({S.CLOSED, S.IN_WORK}),
     S.CLOSED: frozenset(),
     S.REPLACED: frozenset(),
 }
