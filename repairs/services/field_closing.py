@@ -11,6 +11,7 @@ from repairs.field.state import FieldState, Proof
 from repairs.models import FieldRecord, JobDefect, JobSheet, RepairJob
 from repairs.services.field_effects import as_it_happened
 from repairs.services.jobs import OPEN, make_job_of_rest
+from repairs.services.parts import bring_whole_in_line
 from repairs.welding.refusals import WeldingRefusal
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Person
@@ -52,6 +53,7 @@ def close_job(
     job.save(update_fields=["state", "version"])
     _advance(finished, left, state, sheet, by, at)
     rest, sentence = rest_of(job, left, at) if left else ("", "")
+    bring_whole_in_line(job)
     return Closed(
         job.state,
         tuple(row.defect.reference for row in finished),
@@ -104,9 +106,11 @@ def _advance(
 
 def rest_of(job: RepairJob, left: list[JobDefect], at: datetime) -> tuple[str, str]:
     """The reference of a new job for what is left, or the sentence that says why there is none."""
-    open_ones = RepairJob.objects.filter(
+    open_ones = RepairJob.objects.whole().filter(
         component=job.component_id, disposition=job.disposition, state__in=OPEN
     )
+    if job.part_of is not None:  # the rest of a part is a part of the same job
+        open_ones = open_ones.exclude(pk=job.part_of.pk)
     if (other := open_ones.first()) is not None:
         return "", (
             f"Job {other.reference} is open on this component; what is left waits, judged, for "

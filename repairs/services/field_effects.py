@@ -10,6 +10,7 @@ from repairs.field.state import FieldState
 from repairs.field.track import WORDS
 from repairs.models import JobSheet, RepairJob, TrackRestriction
 from repairs.services.field_rows import field_state
+from repairs.services.parts import bring_whole_in_line
 from turnouts.access import Action, acting_role, require
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Defect, Person
@@ -55,6 +56,7 @@ def _into_work(sheet: JobSheet, state: FieldState, by: Person, at: datetime) -> 
             at=as_it_happened(treated.defect, state.started_at or at, at),
             note=f"Job sheet {sheet.number}",
         )
+    bring_whole_in_line(job)
 
 
 def _restrict(sheet: JobSheet, state: FieldState, at: datetime) -> None:

@@ -171,6 +171,7 @@ NO_SCREEN = {
     "place-job": "posted",
     "take-out-job": "posted",
     "lock-job": "posted",
+    "order-job": "posted",
     "stop-planning": "posted",
     "renew-calendar": "posted",
     "crew-feed": "a calendar, for phones",

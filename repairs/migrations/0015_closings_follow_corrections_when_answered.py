@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('pghistory', '0007_auto_20250421_0444'),
-        ('repairs', '0013_entries_put_right_at_the_office'),
+        ('repairs', '0014_parts_of_jobs'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
