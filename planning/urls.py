@@ -31,6 +31,7 @@ urlpatterns = [
     path("plans/<int:pk>/jobs/<str:reference>/place/", moving.place, name="place-job"),
     path("plans/<int:pk>/jobs/<str:reference>/take-out/", moving.take_out, name="take-out-job"),
     path("plans/<int:pk>/jobs/<str:reference>/lock/", moving.lock, name="lock-job"),
+    path("plans/<int:pk>/jobs/<str:reference>/order/", moving.order, name="order-job"),
     path("plans/<int:pk>/what-if/", what_if.ask_what_if, name="ask-week-what-if"),
     path("weeks/", network.this_network, name="this-network"),
     path("weeks/<day:monday>/", network.network, name="network-week"),

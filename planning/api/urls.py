@@ -1,11 +1,12 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from planning.api import calendars, network, renewals, stock, views, what_if
+from planning.api import calendars, network, orders, renewals, stock, views, what_if
 
 router = SimpleRouter()
 router.register("work-windows", views.WorkWindowViewSet)
 router.register("plans", views.PlanViewSet)
+router.register("job-orders", orders.JobOrderViewSet)
 router.register("plan-runs", calendars.PlanRunViewSet, basename="plan-run")
 router.register("network-plans", network.NetworkPlanViewSet, basename="network-plan")
 router.register("week-questions", what_if.WeekQuestionViewSet, basename="week-question")

@@ -1,3 +1,4 @@
+from planning.models.orders import JobOrder
 from planning.models.plans import LeftOut, PlannedJob, WeekPlan
 from planning.models.resources import Crew, CrewLoan, CrewMember, Depot, Road, Shift, Stock, Truck
 from planning.models.stock_use import StockUse
@@ -13,6 +14,7 @@ __all__ = [
     "CrewMember",
     "CrewNotice",
     "Depot",
+    "JobOrder",
     "LeftOut",
     "PlannedJob",
     "PlanningStop",

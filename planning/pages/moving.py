@@ -10,18 +10,20 @@ from datetime import datetime, time, timedelta
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from planning.models import Crew, WeekPlan, WorkWindow
+from planning.models import Crew, JobOrder, WeekPlan, WorkWindow
 from planning.pages.picture import week_picture
 from planning.reading import read_plan
 from planning.services.calendar import Week
 from planning.services.hand_edits import Wanted, lock_by_hand, place_by_hand, take_out_by_hand
-from planning.services.holding import STARTED
+from planning.services.holding import STARTED, WAITING
+from planning.services.job_orders import drop_order, put_in_order
 from planning.services.places import Offer, Places, places_for
 from planning.services.week import windows_in
 from repairs.models import RepairJob
@@ -72,9 +74,24 @@ def _shown(plan: WeekPlan, job: RepairJob, to: str, fault: str = "") -> dict[str
         "left": plan.left_out.filter(job=job).first(),
         "may_unlock": job.state not in STARTED,
         "closed": places.closed,
+        "orders": _orders(job),
+        "others": _others(job),
         "chosen": chosen,
         "fault": fault,
     } | _drawn(plan, places, chosen)
+
+
+def _orders(job: RepairJob) -> list[JobOrder]:
+    return list(_orders_of(job).select_related("first__turnout", "then__turnout", "by"))
+
+
+def _others(job: RepairJob) -> list[RepairJob]:
+    """Jobs that this one may be said to come after."""
+    waiting = RepairJob.objects.filter(
+        turnout__track__line__territory=job.turnout.territory, state__in=WAITING
+    )
+    rows = waiting.exclude(pk=job.pk).exclude(comes_before__then=job)
+    return list(rows.select_related("turnout", "component").order_by("turnout__code", "reference"))
 
 
 def _places(plan: WeekPlan, job: RepairJob) -> Places:
@@ -152,6 +169,46 @@ def lock(request: Asked, pk: int, reference: str) -> HttpResponse:
         )
 
     return _changed(request, pk, reference, change)
+
+
+@require_POST
+@page(Action.PLAN)
+def order(request: Asked, pk: int, reference: str) -> HttpResponse:
+    """Say that the job comes after another one, or take that back."""
+    plan, job = _asked_for(request, pk, reference)
+    try:
+        if request.POST.get("drop"):
+            row = get_object_or_404(_orders_of(job), pk=request.POST["drop"])
+            drop_order(by=request.user, order=row)
+            messages.success(request, f"{row.then} need not come after {row.first} any more.")
+        else:
+            row = put_in_order(
+                by=request.user,
+                first=_chosen_first(request, plan),
+                then=job,
+                reason=request.POST.get("reason", ""),
+                at=timezone.now(),
+            )
+            messages.success(request, f"{row.then} comes after {row.first} from now on.")
+    except Refused as refusal:
+        status = 409 if isinstance(refusal, Conflict) else 400
+        context = _shown(plan, job, "", fault=str(refusal))
+        return render(request, "planning/move.html", context, status=status)
+    return redirect("move-job", plan.pk, job.reference)
+
+
+def _orders_of(job: RepairJob) -> QuerySet[JobOrder]:
+    return JobOrder.objects.filter(Q(then=job) | Q(first=job))
+
+
+def _chosen_first(request: Asked, plan: WeekPlan) -> RepairJob:
+    inside = RepairJob.objects.with_place().filter(
+        turnout__track__line__territory=plan.territory_id
+    )
+    found = inside.filter(reference=request.POST.get("first", "")).first()
+    if found is None:
+        raise Refused("Choose the job that comes first, then confirm.")
+    return found
 
 
 def _changed(

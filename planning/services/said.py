@@ -68,7 +68,12 @@ class Told(Record):
             return
         place, job = found
         window = self.windows[place.window]
-        if not window.covers(job):
+        if window.reaches(job) and not window.covers(job):
+            yield (
+                f"{self.name(job)} may not be done in window {window.id}: its repair opens the "
+                "track and trains run there, or a job that comes first has no place this week."
+            )
+        if not window.reaches(job):
             yield f"Window {window.id} does not reach turnout {job.turnout}. Choose another window."
         if place.start_min < window.start_min:
             early = window.start_min - place.start_min
@@ -87,11 +92,12 @@ class Told(Record):
         if (found := self._of(breach)) is None:
             return
         place, job = found
-        lacking = sorted(job.needs - self.crews[place.crew].holds.get(place.day, frozenset()))
+        held = self.crews[place.crew].holds.get(place.day, frozenset())
+        lacking = sorted({*job.needs, *self.windows[place.window].needs} - held)
         words = ", ".join(name.replace("_", " ") for name in lacking)
         yield (
             f"Nobody in crew {place.crew} is qualified for {words} on {self.day(place.day)}, as "
-            f"{self.name(job)} needs."
+            f"{self.name(job)} or its track time needs."
         )
 
     def _travel(self, breach: Breach) -> Iterator[str]:

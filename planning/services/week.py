@@ -10,6 +10,7 @@ from planning.models import PlannedJob, Road, Stock, Truck, WorkWindow
 from planning.services.calendar import DAYS, Week
 from planning.services.crew_days import LOOKOUT, crews_in, least_rest_min
 from planning.services.holding import Held
+from planning.services.job_orders import in_order
 from planning.services.parts import not_elsewhere, tied
 from planning.services.set_ups import set_up_of, sites_in, working_time
 from planning.solver import problem as p
@@ -46,7 +47,7 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
     made = [_job(job, week, held, setup, sites, closed) for job in jobs]
     track_time = tuple(_window(row, week) for row in windows)
     return p.Problem(
-        jobs=tied(jobs, made, track_time),
+        jobs=in_order(tied(jobs, made, track_time), week),
         windows=track_time,
         crews=crews,
         trucks=_trucks(territory, crews),

@@ -47,7 +47,7 @@ def explain(
 def _explained(ready: Ready, routes: Sequence[Route], present: Search, job: int) -> LeftOut:
     one = ready.jobs[job]
     if not ready.windows_of[job]:
-        return LeftOut(_name(ready, job), _no_window(one), _new_window(ready, job))
+        return LeftOut(_name(ready, job), _no_window(ready, one), _new_window(ready, job))
     changes = [*_longer(ready, present, job), *_people(ready, routes, job)]
     changes += _longer_for_a_part(ready, routes, job)
     changes += _material(ready, routes, job)
@@ -199,9 +199,14 @@ def _why(ready: Ready, job: int) -> str:
     return "The track time and crews it could have are taken by work that together saves more."
 
 
-def _no_window(job: Job) -> str:
+def _no_window(ready: Ready, job: Job) -> str:
     where = f"line {job.place.line}, track {job.track}, {job.place.chainage_m:g} m"
     when = "in what is left of this week" if job.earliest_min else "this week"
+    if any(window.reaches(job) for window in ready.windows):
+        return (
+            f"It may be done in no work window at its turnout {job.turnout} ({where}) {when}: its "
+            "repair opens the track and trains run there, or a job that comes first has no place."
+        )
     return f"No work window covers its turnout {job.turnout} ({where}) {when}."
 
 

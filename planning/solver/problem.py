@@ -102,12 +102,15 @@ class Window:
     needs: frozenset[str] = frozenset()
 
     def covers(self, job: Job) -> bool:
-        """Whether the job's turnout lies inside (both ends do), and it may be done in this one."""
-        return (
-            (self.line, self.track) == (job.place.line, job.track)
-            and self.from_m <= job.place.chainage_m <= self.to_m
-            and (job.windows is None or self.id in job.windows)
-        )
+        """Whether it reaches the job's turnout, and the job may be done in it."""
+        return self.reaches(job) and (job.windows is None or self.id in job.windows)
+
+    def reaches(self, job: Job) -> bool:
+        """Whether the job's turnout lies inside (both ends count as inside)."""
+        return (self.line, self.track) == (
+            job.place.line,
+            job.track,
+        ) and self.from_m <= job.place.chainage_m <= self.to_m
 
 
 @dataclass(frozen=True, slots=True)
