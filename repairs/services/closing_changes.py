@@ -19,6 +19,7 @@ from repairs.services.field_closing import became_of, came_to, rest_of
 from repairs.services.field_effects import question_the_track
 from repairs.services.field_watch import TASK, supervisors_of
 from repairs.services.jobs import OPEN
+from repairs.services.parts import bring_whole_in_line
 from turnouts.access import Action, Forbidden, require, visible
 from turnouts.analysis.terms import DefectState
 from turnouts.models import Defect, Person
@@ -179,6 +180,7 @@ def _carried_out(row: ClosingChange, by: Person, at: datetime) -> list[str]:
     job.state = "broken_off" if left else "done"
     job.version += 1
     job.save(update_fields=["state", "version"])
+    bring_whole_in_line(job)
     said.append(f"Job {job.reference} is {job.get_state_display().lower()}.")
     return said + (_with_rest(job, left, at) if left else [])
 
