@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from planning.models import Crew, CrewMember, Truck, WorkWindow
 from planning.services.calendar import Week
+from planning.services.crew_days import together
 from planning.services.questions import (
     NEW,
     AddWindow,
@@ -134,8 +135,11 @@ class _Reader:
         others = [
             m.person_id for m in crew.members.exclude(person__username=without) if _member_on(m, on)
         ]
-        rows = Qualification.objects.filter(person__in=others)
-        return frozenset(row.procedure for row in rows if row.valid_on(on))
+        each: dict[int, frozenset[str]] = {person: frozenset() for person in others}
+        for row in Qualification.objects.filter(person__in=others):
+            if row.valid_on(on):
+                each[row.person_id] |= {row.procedure}
+        return together(each)
 
     def _crews(self) -> Any:
         return Crew.objects.filter(depot__territory=self.territory) | Crew.objects.filter(

@@ -117,7 +117,7 @@ def _holds(
         until = week.local_day(shift.end_min - 1)
         last[shift.day] = max(last[shift.day], until)
     return {
-        number: _together(
+        number: together(
             {
                 member.person_id: frozenset(
                     row.procedure
@@ -132,7 +132,7 @@ def _holds(
     }
 
 
-def _together(each: dict[int, frozenset[str]]) -> frozenset[str]:
+def together(each: dict[int, frozenset[str]]) -> frozenset[str]:
     """What a crew of these people holds. A lookout has no other duty while looking out (49 CFR
     214.329), so one counts only where the others hold all the rest without that person."""
     rest = frozenset[str]().union(*each.values()) - {LOOKOUT}

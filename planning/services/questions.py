@@ -31,7 +31,10 @@ def day_names(days: Sequence[int]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class AddWindow:
-    """Track time that is not there yet; ``where`` names its track and mileposts."""
+    """Track time that is not there yet; ``where`` names its track and mileposts.
+
+    No trains run in it, so it suits also the jobs that need that.
+    """
 
     window: Window
     where: str
@@ -41,7 +44,11 @@ class AddWindow:
         return f"there were track time on {self.where} from {begin} to {end}"
 
     def put_to(self, problem: Problem) -> Problem:
-        return replace(problem, windows=(*problem.windows, self.window))
+        jobs = tuple(
+            job if job.windows is None else replace(job, windows=job.windows | {self.window.id})
+            for job in problem.jobs
+        )
+        return replace(problem, jobs=jobs, windows=(*problem.windows, self.window))
 
 
 @dataclass(frozen=True, slots=True)

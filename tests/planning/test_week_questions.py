@@ -6,10 +6,13 @@ import pytest
 from django.test import Client
 
 from planning.models import PlannedJob, WeekPlan
+from planning.services.asking import read_question
 from planning.services.publish import publish_plan
+from planning.services.week import week_problem
 from planning.services.what_if import carry_out_what_if, draft_what_if, request_what_if
 from repairs.models import RepairJob
 from tests import railway, track_time
+from tests.certificates import certificate
 from tests.planning.conftest import SmallWeek
 from tests.track_time import MONDAY, PROCEDURE, at
 from turnouts.access import Forbidden
@@ -40,6 +43,10 @@ def jobs(rows: list[dict[str, Any]]) -> set[str]:
     return {row["job"] for row in rows}
 
 
+def jobs_of(plan: WeekPlan) -> set[str]:
+    return {one.job.reference for one in plan.placed.select_related("job")}
+
+
 @pytest.fixture
 def plan(small_week: SmallWeek) -> WeekPlan:
     """Two repairs of 120 min on Monday from 8, and 600 min that no window of 480 holds."""
@@ -54,8 +61,7 @@ def test_a_cancelled_window_puts_its_jobs_out_and_costs_what_they_save(
 
     result = ask(small_week, plan, kind="cancel_window", window=small_week.window.reference).result
 
-    placed = {one.job.reference for one in plan.placed.select_related("job")}
-    assert jobs(result["fell_out"]) == placed
+    assert jobs(result["fell_out"]) == jobs_of(plan)
     assert result["then"]["value"] == 0
     assert result["present"]["value"] == result["alone"] == plan.value
     assert all("No work window covers" in row["reason"] for row in result["fell_out"])
@@ -90,6 +96,7 @@ def test_track_time_that_is_not_there_yet_lets_more_in_and_cannot_be_made_a_draf
     came = {row["job"]: row["new"] for row in run.result["came_in"]}
     assert came[extra.reference]["window"] in ("NEW", small_week.window.reference)
     assert "NEW" in {spot[2] for spot in run.result["spots"]}
+    assert run.result["then"]["value"] > run.result["alone"] >= run.result["present"]["value"]
     with pytest.raises(Refused, match="not in the records"):
         draft_what_if(by=small_week.supervisor, run=run, at=NOW)
 
@@ -122,6 +129,37 @@ def test_a_late_truck_keeps_its_crew_at_the_base_until_it_comes(
     result = ask(small_week, plan, kind="late_truck", truck=truck.code, days=["0"], hours=hours)
     starts = sorted(at(0, spot[3] / 60) for spot in result.result["spots"])
     assert at(0, first) <= starts[0] < at(0, first + 0.5)
+    assert jobs(result.result["moved"]) == (set() if first == 8 else jobs_of(plan))
+    # Both are still done on that Monday, so it costs nothing.
+    assert result.result["then"]["value"] == result.result["alone"] == plan.value
+
+
+def test_a_truck_so_late_that_the_track_time_is_over_costs_what_its_crew_would_do(
+    small_week: SmallWeek, plan: WeekPlan
+) -> None:
+    # From 17 on the shift would still run an hour; the track time ends at 16.
+    truck = small_week.crew.truck
+    assert truck is not None
+    result = ask(small_week, plan, kind="late_truck", truck=truck.code, days=["0"], hours="11")
+    assert jobs(result.result["fell_out"]) == jobs_of(plan)
+    assert result.result["then"]["value"] == 0
+    assert result.result["alone"] == result.result["present"]["value"] == plan.value
+
+
+def test_without_the_spare_person_nobody_looks_out(small_week: SmallWeek) -> None:
+    # 49 CFR 214.329: a lookout has no other duty, so a crew of one has none to spare.
+    both = (PROCEDURE, "employee_in_charge", "lookout")
+    certificate(small_week.crew.members.get().person, "lookout", railway.SINCE, None)
+    second = track_time.member(small_week.crew, *both)
+    asked = {"kind": "fewer_welders", "person": second.username, "days": ["0", "1"]}
+    question = read_question(asked, small_week.territory, small_week.week)
+    crews = {
+        crew.id: crew
+        for crew in question.put_to(week_problem(small_week.territory, small_week.week)).crews
+    }
+    held = crews[small_week.crew.code].holds
+    assert ("lookout" in held[0], "lookout" in held[2]) == (False, True)
+    assert PROCEDURE in held[0]
 
 
 def test_without_its_only_welder_a_crew_has_no_work_and_with_one_more_it_still_has(

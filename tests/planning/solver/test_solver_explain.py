@@ -57,6 +57,12 @@ def test_one_more_qualified_person_lets_the_job_in() -> None:
     assert "cast" in out.change.what
     trained = crew("x", holds={0: frozenset({"weld", "cast"})})
     assert placed(replace(problem, crews=(trained,))) == {"a"}
+    # On another day, or with another qualification, that person lets nothing in.
+    for holds in (
+        {0: frozenset({"weld"}), 1: frozenset({"weld", "cast"})},
+        {0: frozenset({"weld"})},
+    ):
+        assert placed(replace(problem, crews=(crew("x", holds=holds),))) == set()
 
 
 def test_more_stock_lets_the_job_in_and_a_little_less_does_not() -> None:
@@ -71,7 +77,41 @@ def test_more_stock_lets_the_job_in_and_a_little_less_does_not() -> None:
     assert (change.kind, change.item) == ("stock", "wire")
     assert change.amount == pytest.approx(2.5)
     assert placed(replace(problem, depot_stock={"wire": 4.0})) == {"a"}
-    assert placed(replace(problem, depot_stock={"wire": 3.9})) == set()
+    assert placed(replace(problem, depot_stock={"wire": 3.99})) == set()
+
+
+def test_of_two_windows_the_one_that_must_be_longer_by_less_is_named() -> None:
+    # Both are too short for the job alone; v by 20 min less than w, on a later hour.
+    problem = week(
+        [job("a", minutes=100)], [window("w", 0, 100), window("v", 300, 420)], [crew("x")]
+    )
+    change = left(plan(problem), "a").change
+    assert (change.kind, change.window) == ("window", "v")
+    end = 420 + int(change.amount)
+    first = window("w", 0, 100)
+    assert placed(replace(problem, windows=(first, window("v", 300, end)))) == {"a"}
+    assert placed(replace(problem, windows=(first, window("v", 300, end - 1)))) == set()
+    # The other one so much longer lets nothing in.
+    by = int(change.amount)
+    other = (window("w", 0, 100 + by), window("v", 300, 420))
+    assert placed(replace(problem, windows=other)) == set()
+
+
+def test_more_time_of_an_hour_at_most_is_smaller_than_stock_and_stock_than_a_person() -> None:
+    # One crew lacks the qualification, the other the material and a few minutes of its shift.
+    needs = frozenset({"weld", "cast"})
+    both = {0: needs}
+    short = crew("y", 10_000, truck="T", shifts=(Shift(0, 100, 0),), holds=both)
+    one = job("a", 0, 85, needs=needs, material={"wire": 2.0})
+    trucks = (Truck("T", 100, {"wire": 2.0}), Truck("U", 100, {}))
+    able = crew("z", 10_000, truck="U", holds=both)
+    unable = crew("x", truck="T")
+    problem = week([one], [window("w", 0, 400)], [short], trucks=trucks)
+    assert left(plan(problem), "a").change.kind == "overtime"
+    problem = replace(problem, crews=(able, replace(unable, truck=None)))
+    assert left(plan(problem), "a").change.kind == "stock"
+    problem = replace(problem, crews=(unable,))
+    assert left(plan(problem), "a").change.kind == "qualified"
 
 
 def test_no_track_time_at_the_turnout_is_the_reason() -> None:
