@@ -19,13 +19,13 @@ from turnouts.access import visible
 from turnouts.analysis.renewal.ways import Way
 from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import person_of
-from turnouts.api.serializers import named_by
+from turnouts.api.serializers import CurrencyField, named_by
 from turnouts.models import Component
 from turnouts.services.component_file import with_history
 
 
 class WaySerializer(serializers.Serializer[Any]):
-    """``welds`` is how many more before it is replaced; costs in the railway's money per MGT."""
+    """``welds`` is how many more before it is replaced; costs in ``currency`` per MGT."""
 
     way = serializers.CharField()
     welds = serializers.IntegerField()
@@ -53,6 +53,7 @@ class WeldOrReplaceSerializer(serializers.Serializer[Any]):
     """The ways, cheapest first, and the engineers' decisions, the one that holds first."""
 
     on = serializers.DateField()
+    currency = CurrencyField()
     window_on = serializers.DateField(allow_null=True)
     family_on = serializers.DateField(allow_null=True)
     sentence = serializers.CharField()

@@ -21,8 +21,8 @@ from turnouts.pages.why import csv_answer
 from turnouts.services.component_file import with_history
 from turnouts.services.errors import Refused
 
-WAY_COLUMNS = ("way", "welds", "cost_per_mgt", "low_90", "high_90", "chance_cheapest")
-CURVE_COLUMNS = ("mean_weld_life_mgt", "cost_per_mgt", "replacing_now")
+WAY_COLUMNS = ("way", "welds", "cost_per_mgt", "low_90", "high_90", "chance_cheapest", "currency")
+CURVE_COLUMNS = ("mean_weld_life_mgt", "cost_per_mgt", "replacing_now", "currency")
 
 
 class WindowForm(forms.Form):
@@ -88,6 +88,7 @@ def ways_csv(request: Asked, serial: str) -> HttpResponse:
             str(one.welds),
             *(f"{figure:.2f}" for figure in (one.cost_per_mgt, one.low, one.high)),
             f"{one.chance_cheapest:.4f}",
+            costs.prices.currency,
         )
         for one in costs.advice.options
     )
@@ -97,10 +98,11 @@ def ways_csv(request: Asked, serial: str) -> HttpResponse:
 @page(Action.SEE)
 def curve_csv(request: Asked, serial: str) -> HttpResponse:
     """The curve of the break-even as a table for a spreadsheet."""
-    advice = _costs(request, serial).advice
+    costs = _costs(request, serial)
+    steady = costs.advice.steady_cost_per_mgt
     rows = (
-        [f"{figure:.2f}" for figure in (p.life_mgt, p.cost_per_mgt, advice.steady_cost_per_mgt)]
-        for p in advice.curve
+        [*(f"{n:.2f}" for n in (p.life_mgt, p.cost_per_mgt, steady)), costs.prices.currency]
+        for p in costs.advice.curve
     )
     return csv_answer(f"break-even-of-{serial}", CURVE_COLUMNS, rows)
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.conf import settings
+
 from repairs.services.standing import Standing
 from repairs.services.what_if import Facts
 from repairs.services.worth import trains_by_turnout
@@ -144,6 +146,7 @@ def line_at(turnout: Turnout, on: date) -> Line:
         mgt_per_year=float(sum(row.annual_mgt for row in newest.values())),
         line_kmh=float(turnout.speed_through_kmh),
         trains_per_day=float(sum(row.trains_per_day for row in newest.values())),
+        currency=settings.CURRENCY,
     )
 
 

@@ -203,6 +203,7 @@ def _prices(group: str, line: Line, on: date) -> Prices:
         replace_now=new.price + grinding,
         replace_in_window=new.price * price("renewal_window_share", on) + grinding,
         failure=weld.wait_days * weld.failing,
+        currency=line.currency,
     )
 
 

@@ -6,7 +6,7 @@ from django import template
 from django.conf import settings
 
 from repairs.section_drawing import section_drawing
-from turnouts.analysis.showing import format_length
+from turnouts.analysis.showing import format_length, said_money
 from turnouts.templatetags.readings import preference_of
 
 register = template.Library()
@@ -33,7 +33,7 @@ def length(context: dict[str, Any], mm: Any) -> str:
 @register.filter
 def money(amount: float) -> str:
     """Whole units of the railway's money with its currency, kept together: USD 12,300."""
-    return f"{settings.CURRENCY}\N{NO-BREAK SPACE}{amount:,.0f}"
+    return said_money(amount, settings.CURRENCY)
 
 
 @register.filter

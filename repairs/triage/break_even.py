@@ -3,7 +3,8 @@
 from dataclasses import dataclass, replace
 
 from repairs.triage.equal_annual import present_worth, recovery_factor, years_to_carry
-from repairs.triage.life_cost import LifeCost, Line, OptionCost, Way, money
+from repairs.triage.life_cost import LifeCost, Line, OptionCost, Way
+from turnouts.analysis.showing import said_money
 from turnouts.analysis.terms import Term
 
 
@@ -45,8 +46,12 @@ def break_evens(cost: LifeCost, line: Line, interest: float) -> tuple[BreakEven,
         BreakEven(
             Turning.LIFE, best, best.way.life_mgt, shortest, _life_said(names, best, shortest)
         ),
-        BreakEven(Turning.PRICE, best, best.way.price, dearest, _price_said(names, best, dearest)),
-        BreakEven(Turning.PRICE, other, other.way.price, lowest, _other_said(names, other, lowest)),
+        BreakEven(
+            Turning.PRICE, best, best.way.price, dearest, _price_said(names, best, dearest, line)
+        ),
+        BreakEven(
+            Turning.PRICE, other, other.way.price, lowest, _other_said(names, other, lowest, line)
+        ),
     )
 
 
@@ -85,18 +90,18 @@ def _life_said(names: tuple[str, str], best: OptionCost, life: float | None) -> 
     )
 
 
-def _price_said(names: tuple[str, str], best: OptionCost, price: float | None) -> str:
+def _price_said(names: tuple[str, str], best: OptionCost, price: float | None, line: Line) -> str:
     if price is None:
         return f"{names[0]} is dearer than to {names[1]} even for nothing."
     return (
         f"{names[0]} stays cheaper than to {names[1]} as long as it costs less than "
-        f"{money(price)}; {money(best.way.price)} is taken."
+        f"{said_money(price, line.currency)}; {said_money(best.way.price, line.currency)} is taken."
     )
 
 
-def _other_said(names: tuple[str, str], other: OptionCost, price: float | None) -> str:
+def _other_said(names: tuple[str, str], other: OptionCost, price: float | None, line: Line) -> str:
     if price is None:
         return f"To {names[1]} stays dearer at any price."
-    return (
-        f"To {names[1]} would be cheaper below {money(price)}; {money(other.way.price)} is taken."
-    )
+    taken = said_money(other.way.price, line.currency)
+    below = said_money(price, line.currency)
+    return f"To {names[1]} would be cheaper below {below}; {taken} is taken."

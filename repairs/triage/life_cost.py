@@ -14,6 +14,7 @@ from repairs.triage.priority import price, worth_per_day
 from repairs.triage.read import RAILWAYS_OWN
 from repairs.triage.together import PAST
 from repairs.triage.traffic import traffic_of
+from turnouts.analysis.showing import said_money
 from turnouts.analysis.terms import ComponentKind, Disposition
 
 WAYS = (Disposition.WELD_IN_TRACK, Disposition.WELD_IN_SHOP, Disposition.REPLACE)
@@ -32,11 +33,15 @@ GRINDING_YEARS = (0.25, 0.5)
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """What the line costs while it is slowed: its tonnage in MGT a year, speed and trains."""
+    """What the line costs while it is slowed: its tonnage in MGT a year, speed and trains.
+
+    ``currency`` is that of the railway's prices, by the letters of ISO 4217.
+    """
 
     mgt_per_year: float
     line_kmh: float
     trains_per_day: float
+    currency: str
 
     def __post_init__(self) -> None:
         if self.mgt_per_year <= 0 or self.trains_per_day < 0 or self.line_kmh <= 0:
@@ -129,7 +134,9 @@ def life_cost(
         )
         for way in ways
     ]
-    return _compared(decision, sorted(costs, key=lambda o: (not o.open, o.equal_annual)))
+    return _compared(
+        decision, sorted(costs, key=lambda o: (not o.open, o.equal_annual)), line.currency
+    )
 
 
 def way_for(group: str, way: Disposition, traffic: Traffic, line: Line, on: date) -> Way:
@@ -167,10 +174,13 @@ def cost_of(way: Way, line: Line, interest: float, closed: str = "") -> OptionCo
     years = way.life_mgt / line.mgt_per_year
     annual = equal_annual_cost(way.flows(), interest, years)
     is_open = not closed or way.disposition is Disposition.REPLACE
+    yearly, once, waiting = (
+        said_money(amount, line.currency) for amount in (annual, way.price, way.waiting)
+    )
     said = (
-        f"{way.disposition.label}: {money(annual)} a year over {years:.1f} years "
-        f"({money(way.price)}, {way.life_mgt:g} MGT, {way.failure_chance:.0%} chance of doing it "
-        f"over, {way.wait_days:g} days of waiting at {money(way.waiting)} a day)"
+        f"{way.disposition.label}: {yearly} a year over {years:.1f} years ({once}, "
+        f"{way.life_mgt:g} MGT, {way.failure_chance:.0%} chance of doing it over, "
+        f"{way.wait_days:g} days of waiting at {waiting} a day)"
     )
     return OptionCost(
         way=way,
@@ -180,11 +190,6 @@ def cost_of(way: Way, line: Line, interest: float, closed: str = "") -> OptionCo
         open=is_open,
         reason=f"{said}." if is_open else f"{said}. Not open: {closed}",
     )
-
-
-def money(amount: float) -> str:
-    """An amount in the railway's money, without cents: ``12,300``."""
-    return f"{amount:,.0f}"
 
 
 def group_of(kind: ComponentKind) -> tuple[str, tuple[Disposition, ...]]:
@@ -213,7 +218,7 @@ def _closed_by_place(way: Disposition, access: bool | None) -> str:
     return ""
 
 
-def _compared(decision: Decision, options: list[OptionCost]) -> LifeCost:
+def _compared(decision: Decision, options: list[OptionCost], currency: str) -> LifeCost:
     best = options[0]
     decided = next(o for o in options if o.way.disposition is decision.disposition)
     saving = decided.equal_annual - best.equal_annual
@@ -224,7 +229,7 @@ def _compared(decision: Decision, options: list[OptionCost]) -> LifeCost:
     else:
         said = (
             f"By the rules: {decision.disposition.label.lower()}, {decision.disposition_reason}. "
-            f"By cost alone {cheapest.label.lower()} would be {money(saving)} a year cheaper. "
-            "The rules stand; the engineer decides."
+            f"By cost alone {cheapest.label.lower()} would be {said_money(saving, currency)} a "
+            "year cheaper. The rules stand; the engineer decides."
         )
     return LifeCost(tuple(options), cheapest, agrees, saving, said)

@@ -110,3 +110,8 @@ def _plain(number: Decimal) -> str:
     """Digits without trailing zeros or an exponent."""
     text = f"{number:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def said_money(amount: float, currency: str) -> str:
+    """An amount without cents and its currency, kept together: ``USD 12,300``."""
+    return f"{currency}\N{NO-BREAK SPACE}{amount:,.0f}"

@@ -1,7 +1,9 @@
 """Weld again or replace, as a page, as files and for programs."""
 
 import csv
+import re
 from datetime import date
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -127,3 +129,20 @@ def test_the_page_asks_as_often_for_many_rows_as_for_few() -> None:
             page_of(engineer, frog)
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_every_sum_names_its_currency(frog: Component, settings: Any) -> None:
+    settings.CURRENCY = "CHF"
+    engineer = as_("engineer")
+    address = f"/components/{frog.serial}/weld-or-replace/"
+    page = page_of(engineer, frog)
+    headline = re.search(r'<p class="radio"><strong>(.*?)</strong>', page)
+    assert headline is not None
+    assert re.search(r"CHF\s[\d,]+ per MGT", headline[1])
+    assert re.search(r"under steady upkeep costs CHF\s[\d,]+ per MGT", page)
+    assert "Weld, CHF per MGT it lasts" in page
+    assert engineer.get(f"/api/weld-or-replace/{frog.serial}/").json()["currency"] == "CHF"
+    for name in ("ways", "break-even"):
+        first = engineer.get(f"{address}{name}.csv").content.decode().splitlines()[:2]
+        column = first[0].split(",").index("currency")
+        assert first[1].split(",")[column] == "CHF"

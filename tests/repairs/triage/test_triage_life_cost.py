@@ -1,5 +1,6 @@
 """Weld in track, weld in the shop or replace: what each costs a year, and where that turns."""
 
+import re
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -28,7 +29,7 @@ from turnouts.analysis.terms import (
 )
 
 DAY = date(2026, 11, 20)
-BUSY = Line(mgt_per_year=20, line_kmh=96.56, trains_per_day=20)
+BUSY = Line(mgt_per_year=20, line_kmh=96.56, trains_per_day=20, currency="USD")
 
 
 rates = st.just(0.0) | st.floats(1e-6, 0.3)
@@ -104,7 +105,7 @@ def test_the_ways_are_told_cheapest_first_with_their_reasons() -> None:
     assert [o.equal_annual for o in cost.options] == sorted(o.equal_annual for o in cost.options)
     assert {o.way.disposition for o in cost.options} == set(GROUPS[ComponentKind.FROG][1])
     assert cost.agrees is (cost.cheapest is Disposition.WELD_IN_TRACK)
-    assert all("a year over" in o.reason for o in cost.options)
+    assert all(re.search(r": USD\s[\d,]+ a year over", o.reason) for o in cost.options)
 
 
 def test_the_cost_of_each_way_is_that_of_the_reference_library() -> None:
@@ -120,7 +121,7 @@ def test_a_rule_that_goes_against_the_money_stands_and_says_so() -> None:
     # seven welds at the place: the railway's own rule says replace; a weld would be cheaper still
     decision = decided(earlier_welds=7)
     assert decision.disposition is Disposition.REPLACE
-    quiet = Line(mgt_per_year=2, line_kmh=40, trains_per_day=1)
+    quiet = Line(mgt_per_year=2, line_kmh=40, trains_per_day=1, currency="USD")
     cost = life_cost(decision, ComponentKind.FROG, quiet, DAY)
     assert not cost.agrees
     assert cost.saving > 0
@@ -164,7 +165,7 @@ def test_a_decision_to_watch_has_nothing_to_compare() -> None:
 
 def test_a_line_without_tonnage_is_refused() -> None:
     with pytest.raises(ValueError, match="tonnage above zero"):
-        Line(0, 60, 10)
+        Line(0, 60, 10, "USD")
 
 
 # --- where the answer turns -------------------------------------------------------------------
@@ -178,7 +179,7 @@ def costs(line: Line = BUSY) -> LifeCost:
 def test_at_a_break_even_the_two_ways_cost_the_same(
     mgt: float, trains: float, interest: float
 ) -> None:
-    line = Line(mgt, 96.56, trains)
+    line = Line(mgt, 96.56, trains, "USD")
     options = sorted(
         (cost_of(o.way, line, interest) for o in costs(line).options),
         key=lambda o: o.equal_annual,
@@ -208,7 +209,7 @@ def test_the_break_evens_say_the_figure_and_what_is_taken_now() -> None:
     assert f"more than {life.value:.0f} MGT" in life.sentence
     assert dearest.value is not None
     assert dearest.value > dearest.now
-    assert f"less than {dearest.value:,.0f}" in dearest.sentence
+    assert f"less than USD\N{NO-BREAK SPACE}{dearest.value:,.0f}" in dearest.sentence
     assert "would be cheaper below" in lowest.sentence or "dearer at any price" in lowest.sentence
 
 

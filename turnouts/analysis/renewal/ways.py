@@ -14,13 +14,14 @@ class Way(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """In the railway's money: a weld, a replacement now, one in the planned window, and what a weld
-    that fails costs beside the next one (slow order, call-out)."""
+    """In the railway's ``currency``: a weld, a replacement now, one in the planned window, and what
+    a weld that fails costs beside the next one (slow order, call-out)."""
 
     weld: float
     replace_now: float
     replace_in_window: float
     failure: float
+    currency: str
 
     def __post_init__(self) -> None:
         if min(self.weld, self.replace_now, self.replace_in_window) <= 0 or self.failure < 0:

@@ -15,6 +15,7 @@ from turnouts.analysis.renewal.discounting import DRAWS, Drawn, new_lives, weld_
 from turnouts.analysis.renewal.posterior import WeldLife
 from turnouts.analysis.renewal.turning import Turning
 from turnouts.analysis.renewal.ways import Advice, Option, Prices, Renewal, Way
+from turnouts.analysis.showing import said_money
 from turnouts.analysis.wear.runs import Floats
 
 MOST_WELDS = 6
@@ -42,12 +43,12 @@ def weld_or_replace(
     named, costs = _costs(welds, chain, prices, renewal, seed)
     cheapest = np.argmin(costs, axis=0)
     options = [
-        _option(way, times, interest * costs[n], float((cheapest == n).mean()))
+        _option(way, times, interest * costs[n], float((cheapest == n).mean()), prices.currency)
         for n, (way, times) in enumerate(named)
     ]
     options.sort(key=lambda o: o.cost_per_mgt)
     pays = float((costs[1] < costs[0]).mean())
-    return _advice(options, pays, Turning(chain, prices, interest, welds), life)
+    return _advice(options, pays, Turning(chain, prices, interest, welds), life, prices.currency)
 
 
 def _passing(welds: Drawn, renewal: Renewal) -> Floats:
@@ -119,7 +120,7 @@ def _until_window(
     return count, np.asarray(spent.mean(axis=1) * (prices.weld + prices.failure))
 
 
-def _option(way: Way, welds: int, costs: Floats, chance: float) -> Option:
+def _option(way: Way, welds: int, costs: Floats, chance: float, currency: str) -> Option:
     low, high = _nine_in_ten(costs)
     cost = float(costs.mean())
     said = {
@@ -128,8 +129,8 @@ def _option(way: Way, welds: int, costs: Floats, chance: float) -> Option:
         Way.REPLACE_IN_WINDOW: f"Weld ({welds} in all, as needed) and replace in the window",
     }[way]
     sentence = (
-        f"{said}: {cost:,.0f} per MGT ({low:,.0f} to {high:,.0f}), the cheapest with a chance of "
-        f"{said_chance(chance)}."
+        f"{said}: {said_money(cost, currency)} per MGT ({low:,.0f} to {high:,.0f}), the "
+        f"cheapest with a chance of {said_chance(chance)}."
     )
     return Option(way, welds, cost, low, high, chance, sentence)
 
@@ -139,7 +140,9 @@ def _nine_in_ten(draws: Floats) -> tuple[float, float]:
     return low, high
 
 
-def _advice(options: list[Option], pays: float, turning: Turning, life: WeldLife) -> Advice:
+def _advice(
+    options: list[Option], pays: float, turning: Turning, life: WeldLife, currency: str
+) -> Advice:
     best, mean = options[0], float(turning.welds.means.mean())
     rate = turning.replacing
     even = turning.break_even()
@@ -151,7 +154,7 @@ def _advice(options: list[Option], pays: float, turning: Turning, life: WeldLife
     reasons = (
         f"The next weld is expected to last {mean:.0f} MGT; {turns}, which it does with a chance "
         f"of {said_chance(pays)}.",
-        f"A new component under steady upkeep costs {rate:,.0f} per MGT.",
+        f"A new component under steady upkeep costs {said_money(rate, currency)} per MGT.",
         f"Weld lives rest on {life.own_welds} weld{'' if life.own_welds == 1 else 's'} of this "
         f"component, {life.own_failures} of them failed, and {life.family_failures} that failed on "
         "its like.",

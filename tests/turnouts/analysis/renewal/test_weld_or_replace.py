@@ -15,7 +15,9 @@ from turnouts.analysis.renewal.ways import Advice, Option, Prices, Renewal, Way
 from turnouts.analysis.renewal.weld_or_replace import MOST_WELDS, weld_or_replace
 
 SHAPE = 2.0
-PRICES = Prices(weld=4000, replace_now=30_000, replace_in_window=30_000, failure=1000)
+PRICES = Prices(
+    weld=4000, replace_now=30_000, replace_in_window=30_000, failure=1000, currency="USD"
+)
 HARDLY = 1e-7
 """An interest so small that a level payment is a cycle's cost over its tonnage."""
 
@@ -147,7 +149,9 @@ def test_shrinking_welds_end_in_a_replacement_after_some() -> None:
 
 
 def test_a_window_near_and_cheap_is_waited_for_and_one_far_is_not() -> None:
-    cheap = Prices(weld=4000, replace_now=30_000, replace_in_window=20_000, failure=1000)
+    cheap = Prices(
+        weld=4000, replace_now=30_000, replace_in_window=20_000, failure=1000, currency="USD"
+    )
     near = advice(welds(15), cheap, window_mgt=10.0, interest_per_mgt=0.003)
     assert near.recommended.way is Way.REPLACE_IN_WINDOW
     far = advice(welds(5), cheap, window_mgt=120.0, interest_per_mgt=0.003)
@@ -191,7 +195,9 @@ def test_the_curve_crosses_the_steady_cost_at_the_break_even() -> None:
 
 def test_where_a_weld_costs_more_than_the_component_no_life_is_enough() -> None:
     """A weld at 70,000 only puts off 30,000 that would come later anyway."""
-    dear = Prices(weld=70_000, replace_now=30_000, replace_in_window=30_000, failure=1000)
+    dear = Prices(
+        weld=70_000, replace_now=30_000, replace_in_window=30_000, failure=1000, currency="USD"
+    )
     found = advice(welds(25), dear, interest_per_mgt=0.01)
     assert found.break_even_mgt is None
     assert "no life makes it pay" in found.reasons[0]
@@ -200,7 +206,7 @@ def test_where_a_weld_costs_more_than_the_component_no_life_is_enough() -> None:
 @settings(max_examples=20, deadline=None)
 @given(st.floats(5, 80), st.floats(1.1, 3))
 def test_dearer_replacements_never_make_welding_worse(mean: float, times: float) -> None:
-    dear = Prices(4000, 30_000 * times, 30_000 * times, 1000)
+    dear = Prices(4000, 30_000 * times, 30_000 * times, 1000, "USD")
     now, then = (advice(welds(mean), p, interest_per_mgt=0.003) for p in (PRICES, dear))
     assert now.break_even_mgt is not None
     assert then.break_even_mgt is not None
@@ -209,7 +215,7 @@ def test_dearer_replacements_never_make_welding_worse(mean: float, times: float)
 
 def test_prices_and_lives_that_cannot_be_are_refused() -> None:
     with pytest.raises(ValueError, match="above zero"):
-        Prices(0, 1, 1, 0)
+        Prices(0, 1, 1, 0, "USD")
     with pytest.raises(ValueError, match="no longer"):
         Renewal(100, 1, 0.01, shrink=1.01)
     with pytest.raises(ValueError, match="lies ahead"):
