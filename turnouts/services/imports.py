@@ -1,6 +1,7 @@
 """Imports: a file handed over, looked at in a dry run, then accepted."""
 
 import hashlib
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -9,17 +10,26 @@ from django.core.files.base import ContentFile
 from django.db import connection, transaction
 
 from turnouts.access import Action, Forbidden, require
-from turnouts.models import Component, Defect, ImportFile, Inspection, LongRun, Measurement, Person
+from turnouts.models import ImportFile, LongRun, Person
 from turnouts.services.errors import Conflict, Refused
 from turnouts.services.runs import Progress, carry_out, start_run
 from turnouts.services.sheets.engine import import_sheets
 from turnouts.services.sheets.read_files import pack, read_file
+from turnouts.services.sheets.registry import all_sheets
 from turnouts.services.sheets.report import ImportReport
 
 TASK = "turnouts.carry_out_import"
 """The task by name: services stand below tasks and do not know them."""
 
 _KIND = "import"
+
+FEW_ROWS, MEANINGFUL_SHARE = 50, 0.1
+"""Rows changed, and the share of the rows counted last, past which a table is counted anew.
+
+PostgreSQL's own measure of when its counts are out of date (autovacuum_analyze_threshold and
+autovacuum_analyze_scale_factor, by its manual's chapter on automatic vacuuming): below it, it
+would not count either, and the import of one turnout need not wait for large tables to be read.
+"""
 
 
 @transaction.atomic
@@ -137,20 +147,29 @@ def _import(
         may_keep=lambda report: _as_expected(report, expected),
     )
     if report.applied:
-        _count_anew()
+        _count_anew(report)
     return report
 
 
-def _count_anew() -> None:
-    """Tell the database how much there is now.
+def _count_anew(report: ImportReport) -> None:
+    """Tell the database how much there is now in the tables that changed by a meaningful part.
 
     Until it counts by itself, minutes later, it would read the new rows as if there were few: an
     export right after a large import took ten minutes instead of seconds.
     """
-    tables = [model._meta.db_table for model in (Inspection, Measurement, Defect, Component)]
+    tables = {sheet.name: sheet.model._meta.db_table for sheet in all_sheets()}
+    changed: Counter[str] = Counter()
+    for sheet in report.sheets:
+        changed[tables[sheet.name]] += sheet.create + sheet.update
     with connection.cursor() as cursor:
-        for table in tables:
-            cursor.execute(f"ANALYZE {connection.ops.quote_name(table)}")
+        cursor.execute(
+            "SELECT relname, greatest(reltuples, 0) FROM pg_class "
+            "WHERE relname = ANY(%s) AND pg_table_is_visible(oid)",
+            [list(changed)],
+        )
+        for table, counted in cursor.fetchall():
+            if changed[table] > FEW_ROWS + MEANINGFUL_SHARE * counted:
+                cursor.execute(f"ANALYZE {connection.ops.quote_name(table)}")
 
 
 def _as_expected(report: ImportReport, expected: ImportReport | None) -> ImportReport:
