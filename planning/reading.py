@@ -44,6 +44,11 @@ class PlanRead:
         """Jobs planned to end after the day they are due."""
         return [one for one in self.placed if is_late(one)]
 
+    @property
+    def in_parts(self) -> list[str]:
+        """The jobs that are done in parts in this plan."""
+        return sorted({one.job.part_of.reference for one in self.placed if one.job.part_of})
+
     def paper(self, days: int) -> int:
         """How small the letters must be for one sheet of paper: 1 for the largest, 6 at most.
 
@@ -63,6 +68,7 @@ def read_plan(plan: WeekPlan) -> PlanRead:
     placed = list(
         plan.placed.select_related(
             "job__component",
+            "job__part_of",
             "turnout__track__line",
             "crew",
             "truck",

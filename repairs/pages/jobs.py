@@ -57,6 +57,9 @@ def job(request: Asked, reference: str) -> HttpResponse:
     context = {
         "job": row,
         "treats": row.treats.select_related("defect", "decision"),
+        "parts": row.parts.exclude(state="cancelled")
+        .order_by("part_number", "pk")
+        .prefetch_related("treats__defect"),
         "estimate": estimate,
         "detail": estimate.detail if estimate else None,
         "chart": stage_chart(estimate) if estimate else None,

@@ -47,6 +47,7 @@ def said(sheet: JobSheet, units: UnitPreference) -> dict[str, Any]:
         "number": sheet.number,
         "place": _place(sheet.place),
         "issued": f"{day_and_clock(sheet.issued_at)} by {sheet.issued_by}",
+        "part": content.get("part"),
         "work": content["work"].replace("_", " ").capitalize(),
         "track_time": time
         | {

@@ -4,7 +4,7 @@ A part treats some of the job's defects and has its own estimate, sheet and reco
 stands for all of them: it is under way while they are, and done when the last of them is signed.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -29,7 +29,7 @@ from repairs.services.jobs import OPEN, work_of
 from repairs.welding.estimate import with_lance
 from repairs.welding.split import Split, splits
 from turnouts.access import Action, require
-from turnouts.analysis.terms import DefectState, Disposition
+from turnouts.analysis.terms import DefectState, Disposition, Zone
 from turnouts.models import Person
 from turnouts.services.errors import Conflict, Refused
 
@@ -134,9 +134,8 @@ def _reference(job: RepairJob, number: int) -> str:
 
 
 def share_of(job: RepairJob) -> dict[str, Any] | None:
-    """Which part of which job this is, and the zones of the parts before and after it.
-
-    None for a whole job. A zone is named with its defect.
+    """Which part of which job this is, the zones of the parts before and after it, and what is
+    to be heeded, in sentences. None for a whole job. A zone is named with its defect.
     """
     if job.part_of is None or job.part_number is None:
         return None
@@ -149,12 +148,33 @@ def share_of(job: RepairJob) -> dict[str, Any] | None:
         side = before if (row.job.part_number or 0) <= job.part_number else after
         side[row.defect.reference] = row.defect.zone
     return {
+        "words": f"Part {job.part_number} of {job.part_count}",
+        "says": _heed(job.part_of.reference, before, after),
         "job": job.part_of.reference,
         "number": job.part_number,
         "of": job.part_count,
         "before": [{"defect": name, "zone": zone} for name, zone in before.items()],
         "after": [{"defect": name, "zone": zone} for name, zone in after.items()],
     }
+
+
+def _heed(whole: str, before: Mapping[str, str], after: Mapping[str, str]) -> list[str]:
+    said = [f"Of job {whole}: work only the zones on this sheet."]
+    if before:
+        said.append(
+            f"Done by an earlier part: {_named(before)}. Look at its record before you begin; "
+            "where it was not finished, call before you gouge."
+        )
+    if after:
+        said.append(
+            f"Left for a later part: {_named(after)}. It stays as found, under the speed its own "
+            "decision gives; do not open it."
+        )
+    return said
+
+
+def _named(zones: Mapping[str, str]) -> str:
+    return ", ".join(f"{Zone(zone).label.lower()} ({name})" for name, zone in zones.items())
 
 
 def bring_whole_in_line(part: RepairJob) -> None:

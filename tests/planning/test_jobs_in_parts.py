@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from planning.models import PlannedJob, WeekPlan, WorkWindow
 from planning.services.calendar import Week
@@ -12,11 +14,13 @@ from planning.services.plans import plan_week, request_plan
 from planning.services.publish import publish_plan
 from planning.services.week import jobs_to_place
 from repairs.models import JobSheet, RepairJob
+from repairs.paper.sheet import paper_for, said
 from repairs.services.field_records import sign_record
 from repairs.services.jobs import reestimate_job
 from repairs.services.parts import offer_parts
 from tests import railway, track_time
 from tests.repairs.trackside import Night
+from turnouts.analysis.showing import METRIC
 from turnouts.models import Person, Territory
 from turnouts.services.errors import Conflict, Refused
 
@@ -126,6 +130,36 @@ def test_each_part_has_a_sheet_of_its_own_zones_that_says_which_part_it_is(
     assert [one["zone"] for one in contents[1]["part"]["before"]] == ["tread"]
     long_week.job.refresh_from_db()
     assert long_week.job.state == "issued"
+
+
+def test_the_screens_say_which_part_it_is(long_week: LongWeek, client: Client) -> None:
+    placed = long_week.publish(long_week.plan())
+    client.force_login(long_week.supervisor)
+    week = reverse("week", args=[long_week.territory.code, long_week.week.monday])
+    page = client.get(week).content.decode()
+    assert "part 1 of 2" in page
+    assert "Done in parts, because no track time held the whole" in page
+    sheet = placed[0].sheet
+    assert sheet is not None
+    page = client.get(reverse("job-sheet", args=[sheet.number])).content.decode()
+    assert "Part 1 of 2." in page
+    assert "Left for a later part: heel" in page
+    whole = client.get(reverse("job", args=[long_week.job.reference])).content.decode()
+    assert "Its parts" in whole
+    part = client.get(reverse("job", args=[placed[1].job.reference])).content.decode()
+    assert "Part 2 of 2 of job" in part
+    listed = client.get(reverse("jobs")).content.decode()
+    assert placed[1].job.reference not in listed, "the job stands once in the list"
+
+
+def test_the_paper_of_a_part_is_printed_and_says_so(long_week: LongWeek) -> None:
+    placed = long_week.publish(long_week.plan())
+    sheet = placed[1].sheet
+    assert sheet is not None
+    assert paper_for(sheet, "https://frogs.example/sheets/S-1/", METRIC).startswith(b"%PDF-")
+    told = said(sheet, METRIC)
+    assert told["part"]["words"] == "Part 2 of 2"
+    assert "Done by an earlier part: tread" in told["part"]["says"][1]
 
 
 def worked(placed: PlannedJob) -> None:
