@@ -24,6 +24,7 @@ SCRIPTS = (
     "clock",
     "sender",
     "parts",
+    "mending",
     "cards",
     "penetrant",
     "proof",

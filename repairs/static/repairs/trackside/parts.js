@@ -53,9 +53,5 @@ trackside.parts = (() => {
     return { input, row: el("label", {}, el("span", {}, label), input) };
   }
 
-  /* Something typed by mistake: struck out, and both stay in the record. */
-  const takeBack = (at, one) => button("Take back", () => at.tap("correction", {
-    of: one.id, data: null, reason: "typed by mistake" }), "small second");
-
-  return { el, button, field, rest, wake, twice, takeBack };
+  return { el, button, field, rest, wake, twice };
 })();

@@ -4,7 +4,8 @@ window.trackside = window.trackside || {};
 trackside.proof = (() => {
   const { words, penetrant } = trackside;
   const { zoneOf, kindOf } = trackside.state;
-  const { el, button, field, takeBack } = trackside.parts;
+  const { el, button, field } = trackside.parts;
+  const { opener } = trackside.mending;
 
   const MEETS = {
     "not_more_than": (value, limit) => value <= limit,
@@ -88,7 +89,7 @@ trackside.proof = (() => {
     const said = words.length(value, at.units.length);
     const well = within(limits, value);
     const verdict = well === null ? "written down." : well ? "within." : "past the limit. A qualified person says what traffic may do.";
-    return el("div", { class: "said" }, el("p", { class: `verdict ${well === false ? "beyond" : "within"}` }, `${said}: ${verdict}`), takeBack(at, counts));
+    return el("div", { class: "said" }, el("p", { class: `verdict ${well === false ? "beyond" : "within"}` }, `${said}: ${verdict}`), opener(at, counts, said));
   }
 
   /* A reading taken on the way, as the raised guard before the point is opened. */

@@ -20,12 +20,12 @@ trackside.records = (() => {
 
   const nameOf = (at, key) => at.job.stages.find((stage) => stage.key === key)?.name || key;
 
-  /* What was written down, the newest first; only the last entry can be taken back at once. */
+  /* What was written down, the newest first; each can be put right or struck out. */
   function log(at, events) {
     const gone = new Set(events.filter((one) => one.kind === "correction").map((one) => one.data.of));
-    const rows = [...events].sort((a, b) => b.at - a.at || b.seq - a.seq).map((one, n) => el("li", {},
+    const rows = [...events].sort((a, b) => b.at - a.at || b.seq - a.seq).map((one) => el("li", {},
       el("span", {}, words.clock(one.at)), el("span", {}, SAID[one.kind]?.(one.data, at) || one.kind, gone.has(one.id) ? " (corrected)" : ""),
-      n === 0 && one.kind !== "correction" ? button("Undo", () => at.tap("correction", { of: one.id, data: null, reason: "tapped by mistake" }), "small second") : el("span", {})));
+      one.kind === "correction" ? el("span", {}) : trackside.mending.opener(at, one, SAID[one.kind]?.(one.data, at) || one.kind)));
     const refused = at.taps.filter((one) => one.state === "refused").map((one) => el("li", { class: "refused" },
       el("span", {}, words.clock(Date.parse(one.phone_at))), el("span", {}, `Not taken: ${one.sentence}`), el("span", {})));
     return [...refused, ...rows];

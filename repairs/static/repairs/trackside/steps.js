@@ -3,7 +3,8 @@
 window.trackside = window.trackside || {};
 trackside.steps = (() => {
   const { words, clock, proof, penetrant } = trackside;
-  const { el, button, twice, field, takeBack } = trackside.parts;
+  const { el, button, twice, field } = trackside.parts;
+  const { opener } = trackside.mending;
   const MINUTE = 60000;
   const { zoneOf, kindOf } = trackside.state;
   const firstLayer = (stage) => /\.layer-0*1$/.test(stage.key);
@@ -164,7 +165,7 @@ trackside.steps = (() => {
       await at.tap("pass_temperature", { zone: zoneOf(one), degc, place_mm: rule.place_mm });
     }, "small");
     return el("div", {}, el("p", {}, `Next bead only at or below ${words.degrees(rule.limit_degc, unit)}, measured ${words.about(rule.place_mm, at.units.length)} from the weld.`),
-      el("div", { class: "pair" }, row, keep), last ? el("div", { class: "said" }, verdict(at, one, last, rule, unit), takeBack(at, last)) : null);
+      el("div", { class: "pair" }, row, keep), last ? el("div", { class: "said" }, verdict(at, one, last, rule, unit), opener(at, last, words.degrees(last.data.degc, unit))) : null);
   }
 
   /* What the last reading means: go on, or wait until when. The reading decides, not the forecast. */
