@@ -30,6 +30,7 @@ SCRIPTS = (
     "proof",
     "steps",
     "records",
+    "ending",
     "page",
 )
 """In the order they stand on each other."""

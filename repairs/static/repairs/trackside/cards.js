@@ -14,9 +14,9 @@ trackside.cards = (() => {
   }
 
   /* Put a card in the place of the last; true where it is the same step. Then what is being typed,
-     what is open and the focus stay; a new step begins at its top, under a header so many pixels
-     high, and takes the focus, so that it is read out. */
-  function renew(place, card, headerPx) {
+     what is open and the focus stay; a new step takes the focus to its heading, so that it is read
+     out, and `from` is shown under the clock. */
+  function renew(place, card, from) {
     const same = card.querySelector("h2")?.textContent === titleOf(place);
     const inside = place.contains(document.activeElement);
     const focus = inside ? nameOf(document.activeElement) : "";
@@ -25,7 +25,7 @@ trackside.cards = (() => {
     if (same) putBack(place, new Map(kept.map((one) => [nameOf(one), one])));
     const heir = same && inside && [...place.querySelectorAll(TAKES)].find((one) => nameOf(one) === focus && one.checkVisibility());
     if (heir) heir.focus({ preventScroll: true });
-    else if (headerPx) top(place, inside, headerPx);
+    else if (from) top(place, inside, from);
     return same;
   }
 
@@ -38,14 +38,21 @@ trackside.cards = (() => {
     }
   }
 
-  function top(place, inside, headerPx) {
+  function top(place, inside, from) {
     const heading = place.querySelector("h2");
     if (!heading) return;
     heading.tabIndex = -1;
-    place.style.scrollMarginTop = `${headerPx}px`;
     if (inside) heading.focus({ preventScroll: true });
-    if (inside || place.getBoundingClientRect().top < headerPx) place.scrollIntoView({ block: "start" });
+    if (inside || place.getBoundingClientRect().top < headerPx()) show(from);
   }
 
-  return { renew };
+  const headerPx = () => document.querySelector(".at-a-glance").offsetHeight;
+
+  /* Scroll to where it begins right under the clock, which stays in sight. */
+  function show(from) {
+    from.style.scrollMarginTop = `${headerPx()}px`;
+    from.scrollIntoView({ block: "start" });
+  }
+
+  return { renew, show };
 })();

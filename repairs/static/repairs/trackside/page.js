@@ -3,8 +3,8 @@
 (() => {
   const root = document.getElementById("trackside");
   if (!root) return;
-  const { store, words, state, clock, sender, parts, cards, steps, records } = trackside;
-  const { el, button, field } = parts;
+  const { store, words, state, clock, sender, parts, cards, steps, records, ending } = trackside;
+  const { el } = parts;
   const { number, person } = root.dataset;
   const at = { job: null, taps: [], state: null, clock: null, now: Date.now(), offset: 0,
     units: { temperature: root.dataset.temperature, length: root.dataset.length },
@@ -96,6 +96,7 @@
     at.now = officeNow();
     at.state = state.of(at.job.stages, events());
     at.clock = at.job.stages[0].remaining ? clock.read(at.job, at.state, at.now) : null;
+    drawChance();
     drawStep();
     drawStages();
     if (!id("tools").childElementCount) id("tools").replaceChildren(...records.tools(at));
@@ -112,7 +113,7 @@
     if (key === shown) return;
     const first = !shown;
     shown = key;
-    const same = cards.renew(id("step"), card(), first ? 0 : root.querySelector(".at-a-glance").offsetHeight);
+    const same = cards.renew(id("step"), card(), first ? null : lookedAt());
     const verdicts = [...id("step").querySelectorAll(".verdict")].map((one) => one.textContent);
     say(id("answer"), same ? verdicts.join(" ") : "");
     rest(id("step"));
@@ -133,57 +134,11 @@
   }
 
   function card() {
-    if (at.job.withdrawn) return withdrawn();
-    if (at.state.handedBack) return ended("Handed back", at.state.handedBack);
-    if (at.state.brokenOff) return brokenOff(at.state.brokenOff);
+    if (at.job.withdrawn) return ending.withdrawn(at);
+    if (at.state.handedBack) return ending.ended("Handed back", at.state.handedBack);
+    if (at.state.brokenOff) return ending.brokenOff(at);
     if (!at.state.started) return steps.begin(at);
-    return at.state.current ? steps.stage(at) : handBack();
-  }
-
-  function withdrawn() {
-    const other = at.job.superseded_by;
-    return el("div", { class: "fault" }, el("p", {}, "This sheet was withdrawn. Do not work by it; what was written down is kept."),
-      other ? el("a", { class: "button", href: `../../${other}/work/` }, `Open sheet ${other}`) : null);
-  }
-
-  const ended = (title, one) => el("div", {}, el("h2", {}, `${title} at ${words.clock(one.at)}`),
-    el("p", {}, "What is still to be written down can be added below. The record is signed in the office or where there is signal."));
-
-  /* Work has stopped, and the track still has to go back, unless it is open. */
-  const brokenOff = (one) => el("div", {}, ended("Broken off", one),
-    records.trackNow(at) === "never"
-      ? el("p", { class: "fault" }, "The track is open and cannot go back: it stays closed to traffic. Call the supervisor.")
-      : handBack());
-
-  function handBack() {
-    const speed = field("Speed over the turnout, as the qualified person set it: 10 mph, 16 km/h or class speed", { autocomplete: "off" });
-    const who = field("Qualified person who said so", { autocomplete: "off", maxlength: 120 });
-    const whole = ["restored", "as_found"].includes(records.trackNow(at));
-    return el("div", {}, el("h2", {}, "Hand the track back"),
-      whole ? null : el("p", { class: "fault" }, "Not proved: a reading is missing or past its limit, or the penetrant test is not clean or was too short. The track goes back only at the speed a qualified person sets."),
-      el("p", { class: "help" }, "Everything clear, protection removed by the railway's own rules, and a qualified person has said at what speed."),
-      speed.row, who.row, button("Handed back now", async () => {
-        const set = typedSpeed(speed.input.value);
-        if (set !== null && !whole && !set.speed_kmh) {
-          warn("Not proved, so not at class speed: type the speed the qualified person set, for example 10 mph.");
-          return;
-        }
-        if (set === null || !who.input.value.trim()) {
-          warn("Type the speed with its unit, for example 10 mph or 16 km/h, or class speed; and who set it.");
-          return;
-        }
-        warn("");
-        await tap("handed_back", { state: records.TRACK[records.trackNow(at)], ...set, qualified_person: who.input.value.trim() });
-      }, "go"));
-  }
-
-  /* The speed as the record holds it; class speed is said by leaving the number out. */
-  function typedSpeed(text) {
-    if (/^class( speed)?$/.test(text.trim().toLowerCase())) return {};
-    const found = /^(\d+(?:\.\d+)?) ?(mph|km\/h|kmh)$/.exec(text.trim().toLowerCase());
-    if (!found) return null;
-    const kmh = Number(found[1]) * (found[2] === "mph" ? 1.609344 : 1);
-    return kmh <= 400 ? { speed_kmh: kmh.toFixed(7) } : null;
+    return at.state.current ? steps.stage(at) : ending.handBack(at);
   }
 
   /* Every second: time left and running timers. Only text is changed. */
@@ -210,11 +165,18 @@
     root.querySelector(".at-a-glance").classList.toggle("short", Boolean(now?.under));
     say(id("chance"), !now ? "" : `${words.percent(now.chance)} chance to hand back in time`
       + (now.under ? `; ${words.percent(at.job.set_chance)} is set` : ""));
+    const first = !id("advice").textContent;
     say(id("advice"), now?.advice || "");
+    if (first && now?.advice) {
+      cards.show(lookedAt());
+      rest(id("step"));
+    }
   }
 
+  /* Where eyes belong: on what can still be done, where the time is short; else on the step. */
+  const lookedAt = () => (id("advice").textContent ? id("advice") : id("step"));
+
   function drawSignal() {
-    drawChance();
     const mine = at.taps.filter((one) => one.state === "kept" && one.person === person).length;
     const others = at.taps.find((one) => one.state === "kept" && one.person !== person);
     const safe = mine ? `${mine} ${mine === 1 ? "entry is" : "entries are"} safe on this phone` : "nothing is waiting";
