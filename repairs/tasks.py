@@ -8,6 +8,8 @@ from repairs.services import field_watch
 from repairs.services.cooling import TASK as COOLING_TASK
 from repairs.services.cooling import carry_out_cooling_fit
 from repairs.services.field_watch import TASK as WATCH_TASK
+from repairs.services.lance_preview import TASK as LANCE_PREVIEW_TASK
+from repairs.services.lance_preview import carry_out_lance_preview
 from repairs.services.nightly import judge_again, renew_tonight
 from repairs.services.other_ways import TASK as WAYS_TASK
 from repairs.services.other_ways import carry_out_other_ways
@@ -49,6 +51,12 @@ def rule_preview(run_id: int) -> None:
 def procedure_preview(run_id: int) -> None:
     """Estimate waiting jobs by the present and a proposed edition, for the run of this id."""
     carry_out(run_id=run_id, work=carry_out_procedure_preview)
+
+
+@shared_task(name=LANCE_PREVIEW_TASK)
+def lance_preview(run_id: int) -> None:
+    """Estimate some waiting jobs by the present and a proposed cooling, for the run of this id."""
+    carry_out(run_id=run_id, work=carry_out_lance_preview)
 
 
 @shared_task(name=WAYS_TASK)

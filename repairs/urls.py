@@ -78,6 +78,7 @@ urlpatterns = [
     path("forecasts/cooling/", forecasts.fit_cooling, name="fit-cooling"),
     path("forecasts/cooling/propose/", forecasts.propose_cooling, name="propose-cooling"),
     path("forecasts/cooling/<int:pk>/answer/", forecasts.answer_cooling, name="answer-cooling"),
+    path("forecasts/cooling/<int:pk>/preview/", forecasts.preview_cooling, name="preview-cooling"),
     path("forecasts.csv", forecasts.forecasts_csv, name="forecasts-csv"),
     path("sheets/<str:number>/record/", records.record, name="job-sheet-record"),
     path("sheets/<str:number>/record.json", records.as_file, name="job-sheet-record-file"),

@@ -1,6 +1,7 @@
 """The cooling under the air lance for programs: read, take over what a fit gives, answer."""
 
 from typing import Any
+from uuid import uuid4
 
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -14,6 +15,7 @@ from repairs.api.rules import AnswerSerializer
 from repairs.models import LanceCooling
 from repairs.services import lance as service
 from repairs.services.cooling import newest_cooling_fit
+from repairs.services.lance_preview import request_lance_preview
 from turnouts.access import Action, require
 from turnouts.api.once import KEY_PARAMETER, once
 from turnouts.api.reading import person_of
@@ -67,6 +69,19 @@ class LanceCoolingViewSet(viewsets.ReadOnlyModelViewSet):  # type: ignore[type-a
             by=by, run=newest_cooling_fit(by), at=timezone.now(), **given.validated_data
         )
         return Response(LanceCoolingSerializer(made).data, status=201)
+
+    @extend_schema(request=None, responses={202: RunSerializer}, parameters=[KEY_PARAMETER])
+    @action(detail=True, methods=["post"])
+    @once
+    def preview(self, request: Request, pk: str) -> Response:
+        """Estimate some waiting jobs with the present cooling and this one; the run has both."""
+        run = request_lance_preview(
+            by=person_of(request),
+            lance=self.get_object(),
+            on=timezone.localdate(),
+            request_key=f"lance preview {uuid4()}",
+        )
+        return Response(RunSerializer(run).data, status=202)
 
     @extend_schema(request=AnswerSerializer, responses={202: RunSerializer})
     @action(detail=True, methods=["post"])

@@ -22,6 +22,7 @@ from repairs.services.lance import (
     waiting_lance,
 )
 from repairs.services.lance_in_force import lance_in_force
+from repairs.services.lance_preview import newest_lance_preview, request_lance_preview
 from repairs.services.learning import outcomes, taught_seen
 from repairs.welding.calibration import ENOUGH, calibration
 from repairs.welding.rows_toml import table_of
@@ -58,6 +59,7 @@ def _lance(request: Asked, cooling: LongRun | None) -> dict[str, Any]:
     fits, waiting = lance_fits(cooling), waiting_lance()
     together = pooled_lance(fits) if fits else ""
     whole = territory_ids(request.user, Action.EDIT_PROCEDURES) is None
+    preview = newest_lance_preview(waiting) if waiting and whole else None
     return {
         "lance": lance_in_force(),
         "waiting": waiting,
@@ -68,6 +70,8 @@ def _lance(request: Asked, cooling: LongRun | None) -> dict[str, Any]:
         )[:SHOWN],
         "may_propose": whole and waiting is None,
         "may_answer": whole and waiting is not None and waiting.proposed_by_id != request.user.pk,
+        "may_preview": whole and waiting is not None,
+        "preview": with_progress(preview) if preview else None,
         "letters": LETTERS,
     }
 
@@ -80,6 +84,17 @@ def propose_cooling(request: Asked) -> HttpResponse:
     reason = request.POST.get("reason", "")
     propose_lance(by=request.user, run=run, reason=reason, at=timezone.now())
     messages.success(request, "Proposed. It changes nothing until a second engineer approves it.")
+    return redirect("forecasts")
+
+
+@require_POST
+@page(Action.EDIT_PROCEDURES)
+def preview_cooling(request: Asked, pk: int) -> HttpResponse:
+    """Queue the look at what a proposal would change; a second click finds the first's run."""
+    row = found(request, LanceCooling.objects.all(), Action.EDIT_PROCEDURES, pk=pk)
+    key = f"lance preview {request.user.pk} {request.POST.get('key', '')}"[:80]
+    today = timezone.localdate()
+    request_lance_preview(by=request.user, lance=row, on=today, request_key=key)
     return redirect("forecasts")
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from repairs.models import OwnerProcedure, RepairJob
 from repairs.services.editions import approved_editions, edition_of
-from repairs.services.estimates import GRINDING, Work, procedure_for, worked_out
+from repairs.services.estimates import GRINDING, Known, Work, procedure_for, worked_out
 from repairs.services.jobs import work_of
 from repairs.services.own_procedures import PREVIEW, require_everywhere
 from repairs.welding.own_editions import OwnEdition
@@ -83,7 +83,7 @@ def _both(
     if procedure not in sides:
         return {}
     before, after = (
-        _figures(work, chosen, on, own) for chosen, own in zip(sides, (standing, new), strict=True)
+        figures(work, chosen, on, own) for chosen, own in zip(sides, (standing, new), strict=True)
     )
     return {"before": before, "after": after}
 
@@ -95,9 +95,12 @@ def _chosen(work: Work, on: date, own: Sequence[OwnEdition]) -> str:
         return ""
 
 
-def _figures(work: Work, chosen: str, on: date, own: Sequence[OwnEdition]) -> dict[str, Any]:
+def figures(
+    work: Work, chosen: str, on: date, own: Sequence[OwnEdition], known: Known = None
+) -> dict[str, Any]:
+    """What a preview shows of one estimate, or the sentence that says why there is none."""
     try:
-        answer = worked_out(work, chosen, on, own)
+        answer = worked_out(work, chosen, on, own, known)
     except (Refused, WeldingRefusal) as refusal:
         return {"procedure": chosen, "refused": str(refusal)}
     return {"procedure": chosen} | {name: getattr(answer, name) for name in FIGURES}

@@ -166,6 +166,7 @@ NO_SCREEN = {
     "fit-cooling": "posted",
     "propose-cooling": "posted",
     "answer-cooling": "posted",
+    "preview-cooling": "posted",
     "job-estimate": "posted",
     "ask-for-plan": "posted",
     "place-job": "posted",
