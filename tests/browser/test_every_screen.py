@@ -174,6 +174,8 @@ NO_SCREEN = {
     "lock-job": "posted",
     "order-job": "posted",
     "stop-planning": "posted",
+    "stop-week-what-if": "posted",
+    "stop-network": "posted",
     "renew-calendar": "posted",
     "crew-feed": "a calendar, for phones",
     "publish-plan": "posted",
