@@ -39,6 +39,9 @@ class PlannedJobSerializer(serializers.ModelSerializer[PlannedJob]):
     truck = named_by("code")
     window = named_by("reference")
     sheet = named_by("number")
+    spare_min = serializers.IntegerField(
+        read_only=True, help_text="Minutes from the planned end to the hand-back."
+    )
 
     class Meta:
         model = PlannedJob
@@ -51,6 +54,7 @@ class PlannedJobSerializer(serializers.ModelSerializer[PlannedJob]):
             "leaves_at",
             "starts_at",
             "ends_at",
+            "spare_min",
             "chance",
             "locked",
             "sheet",

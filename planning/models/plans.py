@@ -136,6 +136,11 @@ class PlannedJob(models.Model):
     def __str__(self) -> str:
         return f"{self.job} with {self.crew}"
 
+    @property
+    def spare_min(self) -> int:
+        """Minutes from the planned end to the hand-back of its track time."""
+        return int((self.window.ends_at - self.ends_at).total_seconds() // 60)
+
 
 class LeftOut(models.Model):
     """A job that found no place, with the reason and the single change that would let it in."""

@@ -57,6 +57,9 @@ def test_a_plan_is_read_whole(api: APIClient, small_week: SmallWeek) -> None:
     assert read["state"] == "draft"
     assert {one["job"] for one in read["placed"]} == {job.reference for job in small_week.jobs}
     assert all(one["chance"] >= 0.95 for one in read["placed"])
+    placed = plan.placed.get(job__reference=read["placed"][0]["job"])
+    spare = placed.window.ends_at - placed.ends_at
+    assert read["placed"][0]["spare_min"] == spare.total_seconds() / 60
     assert read["bound"] >= read["value"]
 
 

@@ -95,6 +95,10 @@ def test_the_page_shows_jobs_in_track_time_with_their_chance_and_what_is_left_ou
         assert job.turnout.code in page
     assert small_week.crew.name in page
     assert "over 99.9 %" in page
+    last = max(WeekPlan.objects.get().placed.all(), key=lambda one: one.ends_at)
+    spare = (last.window.ends_at - last.ends_at).total_seconds() / 60
+    assert spare > 0
+    assert f"{spare:.0f} min spare" in page
     assert "the longest window at its turnout has 480 min" in page
 
 
