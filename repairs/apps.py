@@ -40,6 +40,7 @@ class RepairsConfig(AppConfig):
             ),
         ):
             menu.add(entry)
+        menu.add_own("Your certificates", "certificates")
         for provider in (
             life_events.decisions,
             life_events.repairs,

@@ -36,6 +36,15 @@ def add(entry: Entry) -> None:
         _entries.sort(key=lambda e: e.order)
 
 
+_own: list[tuple[str, str]] = []
+
+
+def add_own(words: str, url_name: str) -> None:
+    """A page that everybody has of their own, reached from their settings; from ``ready``."""
+    if (words, url_name) not in _own:
+        _own.append((words, url_name))
+
+
 def first_page(person: Person) -> str:
     """Where this person's day begins: the page of their role, or the first they may open."""
     roles = roles_of(person)
@@ -46,12 +55,13 @@ def first_page(person: Person) -> str:
 
 
 def menu(request: HttpRequest) -> dict[str, list[dict[str, object]]]:
-    """Template context: the entries this person may open."""
+    """Template context: the entries this person may open, and the pages of their own."""
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return {"menu": []}
     seen = [e for e in _entries if may(user, e.action)]
-    return {"menu": [_shown(entry, request.path) for entry in seen]}
+    own: list[dict[str, object]] = [{"words": w, "href": reverse(name)} for w, name in _own]
+    return {"menu": [_shown(entry, request.path) for entry in seen], "own_pages": own}
 
 
 def _shown(entry: Entry, path: str) -> dict[str, object]:

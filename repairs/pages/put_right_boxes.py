@@ -196,7 +196,7 @@ def _text(
         max_length=longest,
         initial=held.get(name, ""),
         required=required,
-        widget=widget if longest > 200 else forms.TextInput(attrs={"maxlength": longest}),
+        widget=widget if longest > 300 else forms.TextInput(attrs={"maxlength": longest}),
     )
 
 

@@ -211,3 +211,14 @@ def test_pages_take_the_same_queries_however_many(held: Qualification, name: str
             assert client.get(address).status_code == 200
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+@pytest.mark.parametrize("role", ["inspector", "welder", "supervisor", "engineer", "administrator"])
+def test_everybody_with_a_role_reaches_their_own_certificates_from_their_settings(
+    role: str,
+) -> None:
+    person = railway.person(role, railway.territory())
+    asked = Client()
+    asked.force_login(person)
+    assert 'href="/certificates/">Your certificates' in asked.get("/own-settings/").content.decode()
+    assert asked.get("/certificates/").status_code == 200

@@ -208,6 +208,26 @@ def test_tampering_past_the_triggers_shows_with_its_place(
         call_command("verify_records")
 
 
+@pytest.mark.parametrize("change", [{"reason": "All was well"}, {"data": {"text": "Dry"}}])
+def test_tampering_with_a_correction_shows_with_its_place(
+    sheet: JobSheet, welder: Person, change: dict[str, object]
+) -> None:
+    night = Night(sheet)
+    night.whole()
+    wrong = night.tap("note", 500, text="Rain")
+    night.tap("correction", 601, of=wrong, reason="Misread", data={"text": "Fog"})
+    night.tap("note", 602, text="Left")
+    assert night.send(welder).refused == []
+    call_command("verify_records")
+    row = FieldEvent.objects.get(kind="correction")
+    with pgtrigger.ignore("repairs.FieldEvent:field_events_stay"), transaction.atomic():
+        FieldEvent.objects.filter(pk=row.pk).update(data=row.data | change)
+    with pytest.raises(CommandError, match=f"Entry {row.number} of sheet {sheet.number}"):
+        call_command("verify_records")
+    with pytest.raises(Conflict, match="do not hold together"):
+        sign_record(by=welder, sheet=sheet, statement="", at=night.at(603))
+
+
 def test_a_supervisors_word_lets_somebody_start_and_is_kept(sheet: JobSheet) -> None:
     territory = sheet.job.turnout.territory
     helper = railway.person("welder", territory)

@@ -40,11 +40,11 @@ trackside.mending = (() => {
   function open(at, one, said) {
     const now = standing(at, one);
     const [name, box] = BOXES[one.kind]?.(at, now.data) || [null, null];
-    const fault = el("p", { class: "fault", role: "alert" });
+    const fault = el("p", { role: "alert" });
     const why = field("Another reason", { autocomplete: "off", maxlength: 300 });
     const dialog = el("dialog", { class: "mend", "aria-label": "Put right" });
     const close = () => { dialog.close(); dialog.remove(); };
-    const refuse = (text) => { fault.textContent = text; };
+    const refuse = (text) => { fault.className = "fault"; fault.textContent = text; };
     const tap = (data, reason) => {
       close();
       return at.tap("correction", { of: one.id, data, reason, ...(data && now.moved ? { at: now.moved } : {}) });
