@@ -81,6 +81,11 @@ def let_start(
         raise Refused("Say why nobody qualified can start; the reason is kept with the sheet.")
     if not sheet.people.filter(pk=person.pk).exists():
         raise Refused(f"{person} is not on sheet {sheet.number}; issue it anew with them on it.")
+    if not may_write(person, sheet):
+        raise Refused(
+            f"{person} has no role in this territory that may record work, so the sheet would not "
+            "open for them; an administrator must give them that role first, or let somebody else."
+        )
     try:
         with transaction.atomic():
             return StartOverride.objects.create(

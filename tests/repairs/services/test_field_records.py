@@ -243,3 +243,16 @@ def test_a_supervisors_word_lets_somebody_start_and_is_kept(sheet: JobSheet) -> 
     answer = may_start(helper, sheet, day)
     assert answer.yes
     assert "Broken frog" in answer.sentence
+
+
+def test_nobody_is_let_start_whose_phone_would_not_open_the_sheet(sheet: JobSheet) -> None:
+    territory = sheet.job.turnout.territory
+    helper, supervisor = (
+        railway.person("welder", territory),
+        railway.person("supervisor", territory),
+    )
+    sheet.people.add(helper)
+    helper.grants.all().delete()
+    with pytest.raises(Refused, match="has no role in this territory that may record work"):
+        let_start(by=supervisor, sheet=sheet, person=helper, reason="No other", at=sheet.starts_at)
+    assert not sheet.start_overrides.exists()
