@@ -87,10 +87,14 @@ class EstimateSerializer(EstimateInJobSerializer):
 
 
 class JobSerializer(serializers.ModelSerializer[RepairJob]):
-    """``value_per_day`` is money in ``currency``: what each day it is done sooner saves."""
+    """``value_per_day`` is money in ``currency``: what each day it is done sooner saves.
+
+    A part of a job, with some of its zones, names the job in ``part_of``; only the last part saves.
+    """
 
     turnout = named_by("code")
     component = named_by("serial")
+    part_of: Any = serializers.SlugRelatedField("reference", read_only=True, allow_null=True)
     currency = CurrencyField()
     defects = serializers.SerializerMethodField()
     estimates = EstimateInJobSerializer(many=True, read_only=True)
@@ -108,6 +112,9 @@ class JobSerializer(serializers.ModelSerializer[RepairJob]):
             "value_per_day",
             "currency",
             "value_reason",
+            "part_of",
+            "part_number",
+            "part_count",
             "defects",
             "estimates",
             "version",

@@ -152,6 +152,19 @@ def test_the_screens_say_which_part_it_is(long_week: LongWeek, client: Client) -
     assert placed[1].job.reference not in listed, "the job stands once in the list"
 
 
+def test_programs_are_told_which_part_of_which_job_it_is(
+    long_week: LongWeek, client: Client
+) -> None:
+    two = long_week.publish(long_week.plan())[1].job
+    client.force_login(long_week.supervisor)
+    told = client.get(f"/api/jobs/{two.reference}/").json()
+    assert (told["part_of"], told["part_number"], told["part_count"]) == (
+        long_week.job.reference,
+        2,
+        2,
+    )
+
+
 def test_the_paper_of_a_part_is_printed_and_says_so(long_week: LongWeek) -> None:
     placed = long_week.publish(long_week.plan())
     sheet = placed[1].sheet
