@@ -177,8 +177,9 @@ def order(request: Asked, pk: int, reference: str) -> HttpResponse:
     """Say that the job comes after another one, or take that back."""
     plan, job = _asked_for(request, pk, reference)
     try:
-        if request.POST.get("drop"):
-            row = get_object_or_404(_orders_of(job), pk=request.POST["drop"])
+        if "drop" in request.POST:
+            dropped = request.POST["drop"]
+            row = get_object_or_404(_orders_of(job), pk=dropped if dropped.isdecimal() else None)
             drop_order(by=request.user, order=row)
             messages.success(request, f"{row.then} need not come after {row.first} any more.")
         else:

@@ -151,6 +151,8 @@ def test_the_page_says_it_and_takes_it_back(client: Client, small_week: SmallWee
     assert (row.first, row.then, row.by) == (first, then, small_week.supervisor)
     shown = client.get(here).content.decode()
     assert "Same panel" in shown
+    assert client.post(f"{here}order/", {"drop": "none such"}).status_code == 404
+    assert JobOrder.objects.exists()
     client.post(f"{here}order/", {"drop": row.pk})
     assert not JobOrder.objects.exists()
     refused = client.post(f"{here}order/", {"first": "", "reason": "x"})
