@@ -143,34 +143,6 @@ def test_every_final_reading_within_leaves_nothing_to_repair(phone: tuple[Page, 
     assert "Repair it again" not in said
 
 
-def test_a_new_step_takes_the_focus_to_its_heading_and_what_is_typed_stays(enter: Enter) -> None:
-    here, sheet = issued()
-    page = opened(enter, here, sheet)
-    begin(page)
-    for _ in range(2):
-        done(page)
-    expect(page.get_by_role("heading", name="Measuring and marking out")).to_be_focused()
-    done(page)
-    page.get_by_role("button", name="Start gouging").click()
-    for _ in ("gouging", "carbon grinding", "dam blocks"):
-        done(page)
-    page.get_by_role("button", name="Ground off, seen by me").click()
-    page.get_by_role("button", name="Start: Layer 1").click()
-    field = page.get_by_label("Temperature before the next bead")
-    field.fill("612")
-    page.get_by_text("Note", exact=True).click()
-    page.get_by_label("Note", exact=True).fill("wind")
-    page.locator("#tools").get_by_role("button", name="Write down").first.click()
-    expect(page.locator("#log")).to_contain_text("wind")
-    expect(field).to_have_value("612")
-    write = page.locator("#step").get_by_role("button", name="Write down")
-    write.click()
-    expect(page.locator("#step .verdict")).to_contain_text("612 °F")
-    expect(field).to_have_value("")
-    expect(write).to_be_focused()
-    expect(page.locator("#answer")).to_contain_text("too hot, no bead")
-
-
 def test_a_bead_on_metal_too_hot_is_warned_of_and_done_at_the_second_tap(enter: Enter) -> None:
     here, sheet = issued()
     page = opened(enter, here, sheet)
