@@ -4,6 +4,8 @@ from dataclasses import asdict
 from datetime import date
 from typing import Any
 
+from repairs.field.events import Shape
+from repairs.field.indications import NONE_ALLOWED, longest_mm
 from repairs.services.facts import cases_for
 from repairs.services.territory_rules import rules_by_territory
 from repairs.triage.exceptions import eased
@@ -20,10 +22,8 @@ SIDE = {
     Compare.NOT_LESS_THAN: "at least",
     Compare.LESS_THAN: "less than",
 }
-NO_INDICATION = (
-    "No line and no open hole may show. Any indication: stop, mark it, write it down and ask the "
-    "qualified person."
-)
+NO_INDICATION = "No line and no open hole may show."
+BEYOND = "stop, mark it, write it down and ask the qualified person."
 ONLY_OPEN = (
     "Penetrant finds only what is open to the surface. A clean test says nothing about what lies "
     "below it."
@@ -87,16 +87,37 @@ def penetrant(procedure: Procedure | None) -> dict[str, Any] | None:
         if name.startswith(("penetrant_", "developing_"))
     }
     sources = {name: _source(procedure, name) for name in times}
-    rows, shown = table_of("field", "penetrant"), table_of("field", "indications")
-    return times | {
-        "lowest_degc": rows.number("lowest_degc"),
-        "read_before_min": rows.number("read_before_min"),
-        "accept_level": shown["accept_level"].text,
-        "sources": sources,
-        "accept": NO_INDICATION,
-        "accept_source": "common-practice",
-        "only_open": ONLY_OPEN,
-        "only_open_source": "scope of ASTM E165",
+    rows = table_of("field", "penetrant")
+    return (
+        times
+        | {
+            "lowest_degc": rows.number("lowest_degc"),
+            "read_before_min": rows.number("read_before_min"),
+            "sources": sources,
+            "only_open": ONLY_OPEN,
+            "only_open_source": "scope of ASTM E165",
+        }
+        | accepted_at(table_of("field", "indications")["accept_level"].text)
+    )
+
+
+def accepted_at(level: str) -> dict[str, Any]:
+    """What may show: nothing, or what a level of ISO 23277 allows, in mm by shape."""
+    if level == NONE_ALLOWED:
+        said, most, source = f"{NO_INDICATION} Any indication: {BEYOND}", None, "common-practice"
+    else:
+        most = {shape.value: float(longest_mm()[(level, shape)]) for shape in Shape}
+        said = (
+            f"Level {level} of ISO 23277: a line of at most {most['linear']:g} mm, a round one of "
+            f"at most {most['rounded']:g} mm. Anything longer: {BEYOND}"
+        )
+        source = "from-memory"
+    return {
+        "accept_level": level,
+        "accept_mm": most,
+        "linear_ratio": table_of("field", "indications").number("linear_ratio"),
+        "accept": said,
+        "accept_source": source,
     }
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
 import pytest
@@ -9,9 +10,11 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from repairs.field.clock import clock, left_stages
-from repairs.field.events import Event, Kind, TrackState, read_data
+from repairs.field.events import Event, Indication, Kind, Shape, TrackState, read_data
+from repairs.field.indications import judge, longest_mm
 from repairs.field.reduce import state_of
 from repairs.models import FieldEvent
+from repairs.services.acceptance import accepted_at
 from repairs.services.estimates import worked_out
 from repairs.services.field_rows import facts_of
 from repairs.services.job_sheets import withdraw_job_sheet
@@ -296,6 +299,35 @@ def test_the_phone_calls_the_track_restored_only_when_it_is_proved(
     ]  # fmt: skip
     address = f"/api/job-sheets/{sheet.number}/work/"
     assert page.evaluate(TRACK_NOW, [address, events]) == state
+
+
+ACCEPTED = """
+([shown, rules]) => shown.map((data) => trackside.penetrant.accepted({data}, rules))
+"""
+
+
+@pytest.mark.parametrize("level", ["none", "1", "2X", "3X"])
+def test_the_phone_accepts_what_the_office_accepts_at_each_level(enter: Enter, level: str) -> None:
+    here, sheet = issued()
+    page = enter(here.people[Role.WELDER], f"/sheets/{sheet.number}/work/", PHONE)
+    limits = {longest_mm()[(level, shape)] for shape in Shape} if level != "none" else {Decimal(4)}
+    shown = [
+        Indication("1-point", shape, limit + past, width)
+        for shape in Shape
+        for limit in limits
+        for past in (Decimal(0), Decimal("0.1"))
+        for width in (None, limit, (limit / 3).quantize(Decimal("0.01"), ROUND_FLOOR))
+    ]
+    shown += [Indication("1-point", Shape.ROUNDED, Decimal("2.1"), Decimal("0.7"))]  # just three
+    said = [
+        {"shape": one.shape.value, "length_mm": str(one.length_mm)}
+        | ({} if one.width_mm is None else {"width_mm": str(one.width_mm)})
+        for one in shown
+    ]
+    answers = page.evaluate(ACCEPTED, [said, accepted_at(level)])
+    assert answers == [judge(one, level).accepted for one in shown]
+    assert any(answers) == (level != "none")
+    assert not all(answers)
 
 
 def test_a_job_broken_off_before_the_first_cut_is_handed_back_from_the_phone(enter: Enter) -> None:

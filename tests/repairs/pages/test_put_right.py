@@ -133,7 +133,7 @@ def test_the_moment_of_a_stage_is_put_right(sheet: JobSheet) -> None:
         ({"entry degc": "480"}, "why", "Say why it is put right"),
         ({"entry degc": "480", "why": "  "}, "why", "Say why it is put right"),
         ({"entry degc": "hot", "why": "Typed"}, "entry degc", "cannot be read"),
-        ({"entry degc": "", "why": "Typed"}, "entry degc", "required"),
+        ({"entry degc": "", "why": "Typed"}, "entry degc", "Fill this in"),
     ],
 )
 def test_what_changes_nothing_or_says_no_reason_is_said_at_its_box_and_kept_nowhere(

@@ -68,8 +68,6 @@ def test_a_reader_of_km_h_is_never_shown_more_than_the_limit() -> None:
         ("traffic=stop", False),
         ("disposition=weld_in_track", True),
         ("disposition=replace", False),
-        ("line=nowhere", False),
-        ("territory=nowhere", False),
         ("state=all", True),
     ],
 )

@@ -5,6 +5,7 @@ trackside.penetrant = (() => {
   const { words } = trackside;
   const { el, button, field, twice } = trackside.parts;
   const MINUTE = 60000;
+  const ROUNDING_MM = 1e-9;
   const NEXT = { applied: ["wiped", "Wiped off"], wiped: ["developed", "Developer is on"] };
 
   /* Steel that is cold, or was not measured, asks for twice the dwell. */
@@ -33,10 +34,20 @@ trackside.penetrant = (() => {
     return round && !(state.cut.begun !== null && round.steps.applied < state.cut.begun) ? round : null;
   }
 
-  /* Whether the last test was done as it must be and nothing showed. */
+  /* Whether the sheet accepts an indication, as the office judges it (repairs/field/indications.py):
+     none, or by the level set, a line being what is longer than three times its width. */
+  function accepted({ data }, rules) {
+    if (!rules.accept_mm) return false;
+    const line = data.width_mm !== undefined && Number(data.length_mm) > rules.linear_ratio * Number(data.width_mm) + ROUNDING_MM;
+    return Number(data.length_mm) <= rules.accept_mm[line ? "linear" : data.shape];
+  }
+
+  const beyond = (state, rules) => state.indications.filter((one) => !accepted(one, rules));
+
+  /* Whether the last test was done as it must be and nothing showed that is not accepted. */
   function proved(state, rules) {
     const round = present(state);
-    return Boolean(round?.steps.read && state.clean && !state.indications.length && !faults(round, rules, "degC").length);
+    return Boolean(round?.steps.read && state.clean && !beyond(state, rules).length && !faults(round, rules, "degC").length);
   }
 
   function card(at) {
@@ -97,8 +108,9 @@ trackside.penetrant = (() => {
 
   function readIt(at, done, round, rules) {
     if (done === "read") {
-      return el("div", {}, verdict(at, round, rules), indicationForm(at, "One more"),
-        at.state.indications.length ? trackside.proof.repairAgain(at, at.state.indications.map((one) => one.data.zone)) : null, again(at));
+      const bad = beyond(at.state, rules);
+      return el("div", {}, verdict(at, round, rules, bad), allAccepted(at, bad), indicationForm(at, "One more"),
+        bad.length ? trackside.proof.repairAgain(at, bad.map((one) => one.data.zone)) : null, again(at));
     }
     return el("div", {}, button("Nothing shows", async () => {
       if (!twice(at, tooEarly(at, round, rules), `read ${round.steps.applied}`)) return;
@@ -107,19 +119,24 @@ trackside.penetrant = (() => {
     }, "go"), indicationForm(at, "Something shows"));
   }
 
+  /* Where all that shows is small enough, somebody still says that nothing else does. */
+  const allAccepted = (at, bad) => (at.state.indications.length && !bad.length && !at.state.clean
+    ? button("Nothing longer shows", () => at.tap("penetrant_clean", {}), "go") : null);
+
   const tooEarly = (at, round, rules) => (at.now < round.steps.developed + rules.developing_min * MINUTE
     ? "Too early: the developing time is not up, and the test would prove nothing." : "");
 
-  function verdict(at, round, rules) {
-    const count = at.state.indications.length;
+  function verdict(at, round, rules, bad) {
+    const count = bad.length;
     const [why] = faults(round, rules, at.units.temperature);
+    const shows = at.state.indications.length ? `What shows is within level ${rules.accept_level}` : "Nothing showed";
     if (count) {
       return el("p", { class: "verdict beyond" },
-        `Failed: ${count} ${count === 1 ? "indication" : "indications"} written down. Stop: a qualified person says what comes next.`);
+        `Failed: ${count} ${count === 1 ? "indication" : "indications"} not accepted. Stop: a qualified person says what comes next.`);
     }
-    if (!at.state.clean) return el("p", { class: "verdict beyond" }, "The test is not read: what showed was taken back. Test again.");
-    return why ? el("p", { class: "verdict beyond" }, `Nothing showed, but ${why}: it proves nothing. Test again.`)
-      : el("p", { class: "verdict within" }, "Nothing showed.");
+    if (why) return el("p", { class: "verdict beyond" }, `${shows}, but ${why}: it proves nothing. Test again.`);
+    if (at.state.clean || at.state.indications.length) return el("p", { class: "verdict within" }, `${shows}.`);
+    return el("p", { class: "verdict beyond" }, "The test is not read: what showed was taken back. Test again.");
   }
 
   function indicationForm(at, title) {
@@ -146,5 +163,5 @@ trackside.penetrant = (() => {
       el("div", { class: "two" }, el("label", {}, "Where", zone), el("label", {}, "Shape", shape), ...lengths.map(({ row }) => row)), keep);
   }
 
-  return { card, proved, present };
+  return { card, proved, present, accepted };
 })();
