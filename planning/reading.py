@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from planning.models import Crew, CrewMember, LeftOut, PlannedJob, WeekPlan, WorkWindow
 from planning.services.calendar import Week
+from planning.services.material_orders import MaterialOrder, orders_of
 from repairs.models import Qualification
 from turnouts.access import Action, visible
 from turnouts.models import Person, Territory, Track
@@ -34,6 +35,7 @@ class PlanRead:
     placed: list[PlannedJob]
     left_out: list[LeftOut]
     loads: list[CrewLoad]
+    orders: list[MaterialOrder]
     crew_hours: float
     filler_kg: float
     least_chance: float | None
@@ -84,6 +86,7 @@ def read_plan(plan: WeekPlan) -> PlanRead:
         placed=placed,
         left_out=left,
         loads=_loads(plan),
+        orders=orders_of(plan),
         crew_hours=sum(((p.ends_at - p.leaves_at) for p in placed), timedelta()).total_seconds()
         / 3600,
         filler_kg=sum(p.estimate.filler_kg for p in placed),

@@ -32,6 +32,7 @@ class StockSerializer(serializers.ModelSerializer[Stock]):
             "material",
             "quantity",
             "unit",
+            "lead_days",
             "last_sheet",
             "last_quantity",
             "last_at",

@@ -166,6 +166,11 @@ class Stock(models.Model):
     material = models.CharField(max_length=40)
     quantity = models.DecimalField(max_digits=10, decimal_places=3)
     unit = models.CharField(max_length=12)
+    lead_days = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="Days from an order until it lies in the depot; empty: not to be ordered.",
+    )
 
     class Meta:
         ordering = ["depot", "truck", "material"]
@@ -175,6 +180,10 @@ class Stock(models.Model):
             models.CheckConstraint(
                 condition=Q(depot__isnull=True) ^ Q(truck__isnull=True),
                 name="stock_lies_in_one_place",
+            ),
+            models.CheckConstraint(
+                condition=Q(lead_days__isnull=True) | Q(depot__isnull=False),
+                name="orders_come_to_a_depot",
             ),
             models.UniqueConstraint(
                 fields=["depot", "truck", "material"],

@@ -111,6 +111,12 @@ def _counted_in_its_unit(row: Row) -> str | None:
     return None
 
 
+def _ordered_to_a_depot(row: Row) -> str | None:
+    if row.values.get("lead_days") is not None and row.values.get("truck_id"):
+        return "An order comes to a depot: give the lead time with the depot's stock."
+    return None
+
+
 STOCK = Sheet(
     name="stock",
     model=Stock,
@@ -122,8 +128,13 @@ STOCK = Sheet(
         Own("material", key=True, words=tuple(rows_of("materials"))),
         Own("quantity"),
         Own("unit"),
+        Own("lead_days"),
     ),
-    checks=(each("depot", _lies_in_one_place), each("unit", _counted_in_its_unit)),
+    checks=(
+        each("depot", _lies_in_one_place),
+        each("unit", _counted_in_its_unit),
+        each("lead_days", _ordered_to_a_depot),
+    ),
 )
 
 WORK_WINDOWS = Sheet(

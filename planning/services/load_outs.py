@@ -47,7 +47,12 @@ def _truck(placed: list[PlannedJob], drawn: dict[tuple[str, str], Any]) -> dict[
         "capacity_kg": float(truck.capacity_kg),
         "days": [_day(day, here) for day, here in days.items()],
         "depot": [
-            {"key": item, "used": load["used"], "from_depot": load["from_depot"]}
+            {
+                "key": item,
+                "used": load["used"],
+                "from_depot": load["from_depot"],
+                "ordered": load.get("ordered", 0.0),
+            }
             for (code, item), load in sorted(drawn.items())
             if code == truck.code
         ],

@@ -9,6 +9,7 @@ from planning.models import PlannedJob, WeekPlan
 from planning.services.crew_calendars import update_entries
 from planning.services.holding import WAITING
 from planning.services.load_outs import load_out_of
+from planning.services.material_orders import orders_of
 from planning.services.telling import write_notices
 from repairs.models import Qualification
 from repairs.services.job_sheets import TrackTime, issue_job_sheet, withdraw_job_sheet
@@ -48,6 +49,7 @@ def _publish(by: Person, plan: WeekPlan, expected_version: int, at: datetime) ->
         raise Conflict("A later plan took this one's place; plan the week again instead.")
     _refuse_if_older(row)
     _refuse_if_past(row, at)
+    _refuse_if_order_is_late(row, at)
     before = _supersede(row)
     _go_live(row, dict(before), by, at)
     row.state, row.published_at, row.published_by = "published", at, by
@@ -57,6 +59,17 @@ def _publish(by: Person, plan: WeekPlan, expected_version: int, at: datetime) ->
     update_entries(row, before, at)
     write_notices(row, before)
     return row
+
+
+def _refuse_if_order_is_late(row: WeekPlan, at: datetime) -> None:
+    """A draft reckons with orders placed on the day it was made."""
+    late = timezone.localdate(at) > timezone.localdate(row.made_at)
+    if late and (orders := orders_of(row)):
+        named = ", ".join(one.material.replace("_", " ") for one in orders)
+        raise Conflict(
+            f"Plan {row.number} waits for material ordered on {orders[0].order_by:%Y-%m-%d} "
+            f"({named}), and that day is past. Plan the week again and publish that."
+        )
 
 
 def _refuse_if_older(row: WeekPlan) -> None:

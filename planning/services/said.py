@@ -171,19 +171,20 @@ class Told(Record):
             yield f"Crew {place.crew} has no truck for the material of {self.name(job)}."
             return
         amounts, item = Amounts(self.problem, self.plan), breach.about
-        wanted = sum(amounts.drawn(truck, name) for truck, name in amounts.use() if name == item)
+        wanted = sum(amounts.short(truck, name) for truck, name in amounts.use() if name == item)
         has = self.problem.depot_stock.get(item, 0.0)
+        order = " before an order placed now is there" if item in self.problem.arrives else ""
         yield (
-            f"The trucks would draw {wanted:g} of {item.replace('_', ' ')} from the depots, which "
-            f"have {has:g}: {wanted - has:g} short."
+            f"The trucks would draw {wanted:g} of {item.replace('_', ' ')} from the depots{order}, "
+            f"which have {has:g}: {wanted - has:g} short."
         )
 
     def _capacity(self, breach: Breach) -> Iterator[str]:
-        truck, use = self.trucks[breach.about], Amounts(self.problem, self.plan).use()
-        items = {*truck.stock, *(item for name, item in use if name == truck.id)}
+        truck, amounts = self.trucks[breach.about], Amounts(self.problem, self.plan)
+        items = {*truck.stock, *(item for name, item in amounts.use() if name == truck.id)}
+        ordered = amounts.use(arrived=True)
         kg = sum(
-            self.problem.item_kg.get(item, 1.0)
-            * max(truck.stock.get(item, 0.0), use.get((truck.id, item), 0.0))
+            self.problem.item_kg.get(item, 1.0) * amounts.on_board(truck, item, ordered)
             for item in items
         )
         yield (

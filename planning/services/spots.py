@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from planning.solver.check_chance import Chances
 from planning.solver.plan import LeftOut, Load, Placement, Plan
 from planning.solver.problem import MINUTES_A_DAY, Problem, Shift
+from planning.solver.stock import loads, uses
 from turnouts.services.errors import Refused
 
 DRAWS = 100_000
@@ -157,14 +158,10 @@ class ByHand:
         """What each truck uses over the week, and what it draws over its own stock."""
         use: dict[tuple[str, str], float] = defaultdict(float)
         for p in placements:
-            for item, amount in self.jobs[p.job].material.items():
-                if p.truck is not None and amount:
-                    use[p.truck, item] += amount
-        own = {truck.id: truck.stock for truck in self.problem.trucks}
-        return tuple(
-            Load(truck, item, used, max(0.0, used - own[truck].get(item, 0.0)))
-            for (truck, item), used in sorted(use.items())
-        )
+            for name, amount in uses(self.problem, p.day, self.jobs[p.job]).items():
+                if p.truck is not None:
+                    use[p.truck, name] += amount
+        return loads(self.problem, use)
 
     def _bare(self, placements: Sequence[Placement], left_out: Sequence[LeftOut]) -> Plan:
         return Plan(

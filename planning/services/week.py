@@ -11,6 +11,7 @@ from planning.services.calendar import DAYS, Week
 from planning.services.crew_days import LOOKOUT, crews_in, least_rest_min
 from planning.services.holding import Held
 from planning.services.job_orders import in_order
+from planning.services.material_orders import arrivals
 from planning.services.parts import not_elsewhere, tied
 from planning.services.set_ups import set_up_of, sites_in, working_time
 from planning.solver import problem as p
@@ -46,6 +47,7 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
     setup, sites = set_up_of([_estimate(job) for job in jobs]), sites_in(territory, monday)
     made = [_job(job, week, held, setup, sites, closed) for job in jobs]
     track_time = tuple(_window(row, week) for row in windows)
+    stock = _depot_stock(territory)
     return p.Problem(
         jobs=in_order(tied(jobs, made, track_time), week),
         windows=track_time,
@@ -54,7 +56,8 @@ def week_problem(territory: Territory, week: Week, held: Held | None = None) -> 
         roads=_roads(territory, choice("road_speed", monday)),
         days=DAYS,
         tracks=_tracks(territory, crews),
-        depot_stock=_depot_stock(territory),
+        depot_stock=stock,
+        arrives=_scarce(arrivals(territory, week), stock, made),
         item_kg=_item_kg(jobs),
         setup=setup,
         rest_min=least_rest_min(monday),
@@ -191,6 +194,15 @@ def _depot_stock(territory: Territory) -> dict[str, float]:
     """What all depots of the territory hold together; trucks may draw at any of them."""
     rows = Stock.objects.filter(depot__territory=territory).values_list("material")
     return {material: float(total) for material, total in rows.annotate(Sum("quantity"))}
+
+
+def _scarce(arrives: dict[str, int], stock: dict[str, float], jobs: list[p.Job]) -> dict[str, int]:
+    """Of what can be ordered, the materials that all jobs together could use up."""
+    return {
+        item: day
+        for item, day in arrives.items()
+        if sum(job.material.get(item, 0.0) for job in jobs) > stock.get(item, 0.0)
+    }
 
 
 def _item_kg(jobs: list[RepairJob]) -> dict[str, float]:

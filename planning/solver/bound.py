@@ -21,7 +21,7 @@ from planning.solver.quiet import quiet_solver
 from planning.solver.ready import Ready
 from planning.solver.routes import required
 from planning.solver.rows import Row, Rows
-from planning.solver.stock import never_short, room_kg
+from planning.solver.stock import at_depot, never_short, room_kg, unit_kg, uses
 from planning.solver.timing import Route
 
 Array = npt.NDArray[np.float64]
@@ -102,33 +102,34 @@ class Material:
 
     def of_job(self, day: int, job: int) -> dict[tuple[str, str, str], float]:
         """What the job takes of the rows of the truck of this crew-day."""
-        truck = self.ready.crew_days[day].crew.truck
+        crew_day = self.ready.crew_days[day]
+        truck = crew_day.crew.truck
         if self.needless or truck is None:
             return {}
-        uses = self.ready.jobs[job].material.items()
-        return {("use", truck, item): amount for item, amount in uses if amount}
+        amounts = uses(self.problem, crew_day.shift.day, self.ready.jobs[job])
+        return {("use", truck, name): amount for name, amount in amounts.items()}
 
     def room(self, row: tuple[str, str, str]) -> float:
         kind, name, item = row
         if kind == "use":
             return self.trucks[name].stock.get(item, 0.0)
         if kind == "depot":
-            return self.problem.depot_stock.get(item, 0.0)
+            return at_depot(self.problem, item)
         return room_kg(self.problem, self.trucks[name])
 
     def draws(self, index: dict[Row | tuple[str, str, str], int]) -> tuple[sparse.csc_array, Array]:
         """A column for each use row: it frees room there, takes from depot and truck."""
-        uses = [row for row in index if len(row) == 3 and row[0] == "use"]
+        rows = [row for row in index if len(row) == 3 and row[0] == "use"]
         at: list[int] = []
         how_much: list[float] = []
-        for _, truck, item in uses:
+        for _, truck, item in rows:
             depot = index.setdefault(("depot", "", item), len(index))
             load = index.setdefault(("load", truck, ""), len(index))
             at += [index["use", truck, item], depot, load]
-            how_much += [-1.0, 1.0, self.problem.item_kg.get(item, 1.0)]
-        most = np.array([self.room(("depot", "", item)) for _, _, item in uses], dtype=np.float64)
-        pointers = np.arange(0, 3 * len(uses) + 1, 3)
-        shape = (len(index), len(uses))
+            how_much += [-1.0, 1.0, unit_kg(self.problem, item)]
+        most = np.array([self.room(("depot", "", item)) for _, _, item in rows], dtype=np.float64)
+        pointers = np.arange(0, 3 * len(rows) + 1, 3)
+        shape = (len(index), len(rows))
         return sparse.csc_array((how_much, at, pointers), shape=shape, dtype=np.float64), most
 
 

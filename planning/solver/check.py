@@ -44,6 +44,7 @@ def check(
         amounts.material,
         amounts.capacity,
         amounts.loads,
+        amounts.orders,
         amounts.values,
         amounts.changed,
         amounts.bound,

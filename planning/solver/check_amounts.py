@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
+from planning.solver.problem import Truck
 from planning.solver.record import TOLERANCE, Breach, Record
 
 
 class Amounts(Record):
     """Material used and drawn, money counted: each rule a method that yields breaches."""
 
-    def use(self) -> dict[tuple[str, str], float]:
-        """Amount of each item used from each truck."""
+    def use(self, *, arrived: bool | None = None) -> dict[tuple[str, str], float]:
+        """Amount of each item used from each truck: in all, before or after an order is there."""
         use: dict[tuple[str, str], float] = defaultdict(float)
-        for _, job, _, crew in self.placed():
+        for p, job, _, crew in self.placed():
             for item, amount in job.material.items():
-                if crew.truck is not None and amount:
+                there = item in self.problem.arrives and self.problem.arrives[item] <= p.day
+                if crew.truck is not None and amount and arrived in (None, there):
                     use[crew.truck, item] += amount
         return dict(use)
 
+    def short(self, truck: str, item: str) -> float:
+        """What the truck must draw of the item before an order is there, over its own stock."""
+        own = self.trucks[truck].stock.get(item, 0.0) if truck in self.trucks else 0.0
+        return max(0.0, self.use(arrived=False).get((truck, item), 0.0) - own)
+
     def drawn(self, truck: str, item: str) -> float:
-        """What the truck must draw of the item, over its own stock."""
+        """What the truck must draw of the item over the week."""
         own = self.trucks[truck].stock.get(item, 0.0) if truck in self.trucks else 0.0
         return max(0.0, self.use().get((truck, item), 0.0) - own)
 
@@ -32,7 +39,7 @@ class Amounts(Record):
                 yield Breach("material", p.job, f"Crew {crew.id} has no truck for its material.")
         depot: dict[str, float] = defaultdict(float)
         for truck, item in self.use():
-            depot[item] += self.drawn(truck, item)
+            depot[item] += self.short(truck, item)
         for item, amount in depot.items():
             if amount > self.problem.depot_stock.get(item, 0.0) + TOLERANCE:
                 text = f"The depot would give {amount:g} of {item}; it has less."
@@ -52,18 +59,32 @@ class Amounts(Record):
             if off > TOLERANCE:
                 yield Breach("load", truck, f"The load of {item} on truck {truck} is wrong.")
 
+    def orders(self) -> Iterator[Breach]:
+        """What the loads order is what the trucks draw beyond the depot, and nothing more."""
+        for item in {load.item for load in self.plan.loads}:
+            some = [load for load in self.plan.loads if load.item == item]
+            short = sum(self.short(load.truck, item) for load in some)
+            stock = max(self.problem.depot_stock.get(item, 0.0), short)
+            needed = max(0.0, sum(self.drawn(load.truck, item) for load in some) - stock)
+            if item not in self.problem.arrives:
+                needed = 0.0
+            if abs(sum(load.ordered for load in some) - needed) > TOLERANCE * max(1.0, needed):
+                yield Breach("load", item, f"{needed:g} of {item} would have to be ordered.")
+
     def capacity(self) -> Iterator[Breach]:
         """No truck's own stock and draws weigh more than it may carry."""
-        kg, use = self.problem.item_kg, self.use()
+        kg, ordered = self.problem.item_kg, self.use(arrived=True)
         for truck in self.trucks.values():
-            items = {*truck.stock, *(item for name, item in use if name == truck.id)}
-            load = sum(
-                kg.get(i, 1.0) * max(truck.stock.get(i, 0.0), use.get((truck.id, i), 0.0))
-                for i in items
-            )
+            items = {*truck.stock, *(item for name, item in self.use() if name == truck.id)}
+            load = sum(kg.get(i, 1.0) * self.on_board(truck, i, ordered) for i in items)
             if load > truck.capacity_kg + TOLERANCE:
                 text = f"Truck {truck.id} would carry {load:g} kg of {truck.capacity_kg:g}."
                 yield Breach("capacity", truck.id, text)
+
+    def on_board(self, truck: Truck, item: str, ordered: Mapping[tuple[str, str], float]) -> float:
+        """The truck's own, what it draws over it, and beside both what an order brings."""
+        own = truck.stock.get(item, 0.0)
+        return own + self.short(truck.id, item) + ordered.get((truck.id, item), 0.0)
 
     def values(self) -> Iterator[Breach]:
         """Each job counts its value of the day, less where late; the plan counts their sum."""

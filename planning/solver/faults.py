@@ -57,6 +57,9 @@ def _whole(problem: Problem) -> Iterator[str]:
     yield from _keep(problem)
     yield from _amounts("The depot stock", problem.depot_stock)
     yield from _amounts("The mass of one unit", problem.item_kg)
+    for item, day in problem.arrives.items():
+        if day < 0:
+            yield f"What is ordered of {item} arrives on day {day}; give 0 or a later day."
 
 
 def _keep(problem: Problem) -> Iterator[str]:

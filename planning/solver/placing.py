@@ -49,7 +49,7 @@ def _count(d: Visits, s: Standing, v: int, way: int, sign: int) -> None:
     if truck >= 0:
         for item in range(len(d.depot)):
             old = max(0.0, s.used[truck, item] - d.own[truck, item])
-            s.used[truck, item] += sign * d.use[d.job[way], item]
+            s.used[truck, item] += sign * d.use[d.use_of[way], item]
             more = max(0.0, s.used[truck, item] - d.own[truck, item]) - old
             s.drawn[item] += more
             s.load_kg[truck] += more * d.unit_kg[item]
@@ -96,7 +96,7 @@ def _room(d: Visits, s: Standing, v: int, way: int) -> bool:
     load = s.load_kg[truck]
     for item in range(len(d.depot)):
         own, use = d.own[truck, item], s.used[truck, item]
-        more = max(0.0, use + d.use[d.job[way], item] - own) - max(0.0, use - own)
+        more = max(0.0, use + d.use[d.use_of[way], item] - own) - max(0.0, use - own)
         if more > 0 and s.drawn[item] + more > d.depot[item] + _LITTLE:
             return False
         load += more * d.unit_kg[item]

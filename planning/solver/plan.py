@@ -61,12 +61,16 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What one truck uses of one item over the week, and how much of it comes from the depot."""
+    """What one truck uses of one item over the week, and how much of it comes from the depot.
+
+    `ordered` is the part of `from_depot` that an order brings in time, so that no stock limits it.
+    """
 
     truck: str
     item: str
     used: float
     from_depot: float
+    ordered: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

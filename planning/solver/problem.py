@@ -180,6 +180,7 @@ class Problem:
     """A week to plan.
 
     `tracks` lists the tracks of each line. `depot_stock` is shared by all trucks over the week;
+    of an item in `arrives` more can be ordered, which lies there from that day of the plan on;
     `item_kg` is the mass of one unit of an item (an item not listed is measured in kg).
     `setup` is the time to set up at a turnout: once a visit, shared by jobs done there, or at the
     turnouts of its site, one after another in one window. `rest_min` is the least rest of a crew
@@ -196,6 +197,7 @@ class Problem:
     days: int
     tracks: Mapping[str, frozenset[str]]
     depot_stock: Mapping[str, float] = field(default_factory=dict)
+    arrives: Mapping[str, int] = field(default_factory=dict)
     item_kg: Mapping[str, float] = field(default_factory=dict)
     setup: Duration | None = None
     rest_min: int = 0

@@ -6,7 +6,8 @@ Repeatable for a seed as long as `stop` does not end it early.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
 
 from planning.solver.parts import Group
 from planning.solver.problem import ProblemError
@@ -17,7 +18,10 @@ from planning.solver.stock import enough, never_short, used
 from planning.solver.timing import Route, empty, follow, options_of, waits
 
 Way = tuple[Option, int]
+Ways = list[tuple[Option, int]]
+
 _ROUNDS = 150
+_EARLIER_TRIED = 2_000
 _PLACES_KEPT = 3
 _MOST_TRIED = 60_000  # a count of work, not of time, so that the same seed gives the same plan
 
@@ -31,7 +35,7 @@ class Search:
         self.draw = random.Random(seed)  # noqa: S311 - repeatable, not secret
         self.tried = 0
         self.plenty = never_short(ready)
-        self.routes = [_locked_route(ready, i) for i in range(len(ready.crew_days))]
+        self.routes = _locked_routes(ready)
         self.taken: dict[Row, int] = {}
         for route in self.routes:
             self._count(route, 1)
@@ -231,14 +235,38 @@ class Search:
             self.taken[row] = self.taken.get(row, 0) + sign * n
 
 
-def _locked_route(ready: Ready, number: int) -> Route:
-    """The crew-day with only its locked jobs, in the order of their fixed starts."""
+def _locked_routes(ready: Ready) -> list[Route]:
+    """Each crew-day with its locked jobs, and those that only it can do in time before them."""
+    routes: list[Route] = []
+    taken = 0
+    for number in range(len(ready.crew_days)):
+        routes.append(_locked_route(ready, number, taken))
+        taken |= routes[-1].jobs
+    return routes
+
+
+def _with_earlier(ready: Ready, number: int, ways: Ways, taken: int) -> Iterator[Ways]:
+    """These ways as they are; then with the jobs that must come before, wherever they could go."""
+    yield ways
+    here = {option.job for option, _ in ways}
+    missing = {first for job in here for first in ready.after[job]} - here
+    for option in ready.options[number]:
+        if option.job in missing and not option.locked and not taken >> option.job & 1:
+            for i in range(len(ways)):
+                yield from _with_earlier(ready, number, [*ways[:i], (option, 0), *ways[i:]], taken)
+
+
+def _locked_route(ready: Ready, number: int, taken: int) -> Route:
+    """The crew-day with its locked jobs in the order of their fixed starts, and nothing more
+    where those alone keep every rule."""
     day = ready.crew_days[number]
     must = required(ready, day)
     fixed = [o for o in ready.options[number] if o.locked]
-    ways = [(o, 0) for o in sorted(fixed, key=lambda o: o.fixed or 0)]
-    route = follow(ready, day, ways)
-    if route is None or route.jobs != must:
+    ways: Ways = [(o, 0) for o in sorted(fixed, key=lambda o: o.fixed or 0)]
+    some = islice(_with_earlier(ready, number, ways, taken), _EARLIER_TRIED)
+    tried = (follow(ready, day, one) for one in some)
+    route = next((one for one in tried if one is not None), None)
+    if route is None or route.jobs & must != must:
         names = ", ".join(job.id for j, job in enumerate(ready.jobs) if must >> j & 1)
         raise ProblemError(
             (

@@ -50,7 +50,8 @@ class Visits(NamedTuple):
     after_from: Ints  # the jobs that must come before job j in its route, likewise
     after_of: Ints
     truck: Ints  # of each vehicle; -1: none
-    use: Floats  # [job, item]
+    use_of: Ints  # of each way: its row in `use`, for what is used may hang on the day
+    use: Floats  # [row, item]
     own: Floats  # [truck, item]
     depot: Floats  # of each item
     unit_kg: Floats
@@ -105,8 +106,9 @@ def without_railway(
         minutes=np.stack([service, service], axis=1), travel=travel, near=nearest(travel),
         kept=np.zeros(n, dtype=np.bool_), row_from=empty, row_of=none, room=none,
         after_from=empty, after_of=none, truck=np.full(routes, -1, dtype=np.int64),
-        use=np.zeros((n, 0)), own=np.zeros((0, 0)), depot=np.zeros(0), unit_kg=np.zeros(0),
-        room_kg=np.zeros(0), chance=0.0, given=np.zeros((n + 1, 3, 1)), weight=np.ones(1),
+        use_of=whole, use=np.zeros((n, 0)), own=np.zeros((0, 0)), depot=np.zeros(0),
+        unit_kg=np.zeros(0), room_kg=np.zeros(0), chance=0.0, given=np.zeros((n + 1, 3, 1)),
+        weight=np.ones(1),
     )  # fmt: skip
 
 

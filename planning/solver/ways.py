@@ -16,10 +16,11 @@ import numpy as np
 
 from planning.solver.durations import WEIGHT
 from planning.solver.improve import Order
+from planning.solver.problem import Job, Problem
 from planning.solver.ready import CrewDay, Option, Ready
 from planning.solver.routes import worth_while
 from planning.solver.rows import Row, Rows
-from planning.solver.stock import room_kg
+from planning.solver.stock import at_depot, room_kg, unit_kg, uses
 from planning.solver.timing import Route, Step, follow
 from planning.solver.visits import FAR, Floats, Ints, Visits, nearest
 
@@ -119,7 +120,7 @@ def _visits(ready: Ready, rows: Rows, by_day: list[list[Way]]) -> Visits:
     travel = _ints([FAR if t is None else t for line in ready.travel for t in line])
     travel = travel.reshape(len(jobs), len(jobs))
     trucks = {truck.id: i for i, truck in enumerate(problem.trucks)}
-    items = sorted({item for job in jobs for item in job.material})
+    names, use = _used(problem, jobs)
     return Visits(
         job=_ints(o.job for o in options),
         release=_ints(o.release if o.fixed is None else o.fixed for o in options),
@@ -145,18 +146,26 @@ def _visits(ready: Ready, rows: Rows, by_day: list[list[Way]]) -> Visits:
         after_from=_pointers(ready.after),
         after_of=_ints(i for ties in ready.after for i in ties),
         truck=_ints(trucks.get(day.crew.truck or "", -1) for day in ready.crew_days),
-        use=_table([[job.material.get(item, 0.0) for item in items] for job in jobs], len(items)),
+        use_of=_ints(day.shift.day * len(jobs) + way.option.job for day, way in ways),
+        use=use,
         own=_table(
-            [[truck.stock.get(item, 0.0) for item in items] for truck in problem.trucks],
-            len(items),
+            [[truck.stock.get(name, 0.0) for name in names] for truck in problem.trucks],
+            len(names),
         ),
-        depot=np.array([problem.depot_stock.get(i, 0.0) for i in items], dtype=np.float64),
-        unit_kg=np.array([problem.item_kg.get(i, 1.0) for i in items], dtype=np.float64),
+        depot=np.array([at_depot(problem, name) for name in names], dtype=np.float64),
+        unit_kg=np.array([unit_kg(problem, name) for name in names], dtype=np.float64),
         room_kg=np.array([room_kg(problem, truck) for truck in problem.trucks], dtype=np.float64),
         chance=problem.chance,
         given=ready.moments,
         weight=WEIGHT,
     )
+
+
+def _used(problem: Problem, jobs: Sequence[Job]) -> tuple[list[str], Floats]:
+    """The names that use is counted under, and the use of each job on each day: day by day."""
+    amounts = [uses(problem, day, job) for day in range(problem.days) for job in jobs]
+    names = sorted({name for some in amounts for name in some})
+    return names, _table([[some.get(name, 0.0) for name in names] for some in amounts], len(names))
 
 
 def _ints(numbers: Iterable[int]) -> Ints:

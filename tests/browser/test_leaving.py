@@ -4,7 +4,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Enter
 from tests.browser.looking import PHONE, log_in, sound
-from tests.browser.test_trackside import KEPT, at_the_office, begin, issued, kinds, opened
+from tests.browser.trackside import KEPT, at_the_office, begin, issued, kinds, opened
 from turnouts.analysis.terms import Role
 
 SHEETS = "trackside.store.all('sheets').then((rows) => rows.length)"

@@ -92,6 +92,18 @@ def test_track_time_moves_with_the_mileposts_it_is_given_by(by: Person) -> None:
         ),
         ("stock", "depot,truck,material,quantity,unit\nDEP,,gold,1,kg\n", "material", "not known"),
         (
+            "stock",
+            "depot,truck,material,quantity,unit,lead_days\n,TR,manganese-stick,1,kg,3\n",
+            "lead_days",
+            "An order comes to a depot",
+        ),
+        (
+            "stock",
+            "depot,truck,material,quantity,unit,lead_days\nDEP,,manganese-stick,1,kg,-1\n",
+            "lead_days",
+            "",
+        ),
+        (
             "crew_members",
             "crew,username,since\nCR,ada,2026-03-01\n",
             "username",

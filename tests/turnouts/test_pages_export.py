@@ -126,7 +126,7 @@ def test_a_sheet_that_is_none_is_refused_on_the_page(as_engineer: Client) -> Non
     answer = ask(as_engineer, sheet=["wagons"])
 
     assert answer.status_code == 400
-    assert "wagons is not one of the available choices" in answer.content.decode()
+    assert "wagons is none of the choices" in answer.content.decode()
 
 
 def test_values_are_written_in_the_readers_own_units(client: Client, spot: Turnout) -> None:

@@ -144,6 +144,7 @@ def random_week(seed: int, jobs: int = 5, days: int = 1) -> Problem:
         depot_stock={"wire": draw.choice([2.0, 5.0, 50.0])},
         setup=draw.choice([None, Duration(15, 4, 0.3)]),
         late_share=draw.choice([0.0, 0.5]),
+        arrives=draw.choice([{}, {}, {"wire": 0}, {"wire": days - 1}]),
     )
 
 

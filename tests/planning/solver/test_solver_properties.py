@@ -59,6 +59,22 @@ def test_a_lock_is_kept(seed: int, data: st.DataObject) -> None:
     assert check(locked, after) == ()
 
 
+@pytest.mark.parametrize("seed", [1, 2, 8, 9, 14])
+def test_a_job_locked_after_one_that_only_its_own_crew_can_do_in_time_keeps_its_place(
+    seed: int,
+) -> None:
+    """In these weeks a job stands right after the one it must follow, in the same crew's day."""
+    problem = random_week(seed)
+    before = plan(problem)
+    follower = next(p for p in before.placements if {j.id: j.after for j in problem.jobs}[p.job])
+    lock = Lock(follower.crew, follower.window, follower.start_min)
+    jobs = tuple(replace(j, lock=lock) if j.id == follower.job else j for j in problem.jobs)
+    after = plan(replace(problem, jobs=jobs))
+    assert after.value == pytest.approx(before.value)
+    kept = next(p for p in after.placements if p.job == follower.job)
+    assert Lock(kept.crew, kept.window, kept.start_min) == lock
+
+
 @settings(max_examples=5, deadline=None)
 @given(seeds)
 def test_the_same_seed_gives_the_same_plan(seed: int) -> None:

@@ -123,7 +123,11 @@ def test_the_same_key_proposes_once_and_answers_once() -> None:
     [
         ({"changes": [{"key": "current_a", "value": 3300, "reason": "x"}]}, 400, "outside 30 to"),
         ({"changes": [{"key": "current_a", "value": True, "reason": "x"}]}, 400, "Give a number"),
-        ({"changes": [{"key": "current_a", "value": 310, "reason": ""}]}, 400, "blank"),
+        (
+            {"changes": [{"key": "current_a", "value": 310, "reason": ""}]},
+            400,
+            "Give a word or more",
+        ),
         ({"own_interpass": {"limit_degc": 200, "place_mm": 25, "reason": "x"}}, 400, "one of"),
         ({"interpass_rule": ""}, 400, "one of the two"),
         ({"seen": 99}, 409, "approved while you had it open"),

@@ -211,7 +211,9 @@ def test_nobody_with_an_address_is_said_so(
     monkeypatch.setattr("django.utils.timezone.now", lambda: at)
     client = Client()
     client.force_login(watcher)
-    assert "nobody: no supervisor" in client.get("/running/").content.decode()
+    assert (
+        "It goes out within minutes to each supervisor" in client.get("/running/").content.decode()
+    )
 
 
 def test_track_time_that_began_with_nothing_heard_is_listed(
