@@ -60,6 +60,6 @@ class RunningJobsView(APIView):
         answer = {
             "running": found.running,
             "unheard": [sheet.number for sheet in found.unheard],
-            "unsigned": [sheet.number for sheet in found.unsigned],
+            "unsigned": [one.sheet.number for one in found.unsigned],
         }
         return Response(RunningJobsSerializer(answer).data)

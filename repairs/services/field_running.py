@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from repairs.field.clock import Clock, clock
-from repairs.field.events import Kind
+from repairs.field.events import Kind, TrackState
 from repairs.field.reduce import state_of
 from repairs.field.state import FieldState, StageIs
 from repairs.models import ChanceNotice, FieldEvent, JobSheet
@@ -19,7 +19,7 @@ from turnouts.models import Person
 
 @dataclass(frozen=True)
 class Running:
-    """One job under way. ``heard_at`` is when its phones last reached the office.
+    """One job begun and not signed. ``heard_at`` is when its phones last reached the office.
 
     ``doing`` names the stage under way, or what comes next.
     """
@@ -38,6 +38,11 @@ class Running:
         return -self.clock.minutes_left
 
     @property
+    def left_open(self) -> bool:
+        """Whether work has ended with the track cut: nothing may run over it."""
+        return self.state.is_over and self.state.track is TrackState.OPEN
+
+    @property
     def silent_min(self) -> float:
         """Minutes since the office last heard of the job."""
         return (self.clock.now - self.heard_at).total_seconds() / 60
@@ -54,6 +59,10 @@ def started_sheets() -> QuerySet[JobSheet]:
 
 def running(sheets: Iterable[JobSheet], at: datetime) -> list[Running]:
     """Those of the sheets that are neither handed back nor broken off; two queries for all."""
+    return [one for one in _begun(sheets, at) if one.state.started and not one.state.is_over]
+
+
+def _begun(sheets: Iterable[JobSheet], at: datetime) -> list[Running]:
     rows = {sheet.pk: sheet for sheet in sheets}
     events: dict[int, list[FieldEvent]] = defaultdict(list)
     for event in FieldEvent.objects.filter(sheet__in=rows).select_related("by").order_by("number"):
@@ -61,8 +70,7 @@ def running(sheets: Iterable[JobSheet], at: datetime) -> list[Running]:
     told: dict[int, list[ChanceNotice]] = defaultdict(list)
     for notice in ChanceNotice.objects.filter(sheet__in=rows).select_related("person"):
         told[notice.sheet_id].append(notice)
-    found = [_running(row, events[pk], tuple(told[pk]), at) for pk, row in rows.items()]
-    return [one for one in found if one.state.started and not one.state.is_over]
+    return [_running(row, events[pk], tuple(told[pk]), at) for pk, row in rows.items()]
 
 
 def _running(
@@ -88,19 +96,21 @@ def _doing(state: FieldState) -> tuple[str, datetime | None]:
 class RunningNow:
     """What a supervisor looks at in the night: jobs under way, and those that wait for a name.
 
-    ``unheard`` are sheets whose track time has begun and of which nothing has been heard.
+    ``unheard`` are sheets whose track time has begun and of which nothing has been heard;
+    ``unsigned`` have ended, those that left the track open first.
     """
 
     running: list[Running]
     unheard: list[JobSheet]
-    unsigned: list[JobSheet]
+    unsigned: list[Running]
 
 
 def running_for(person: Person, at: datetime) -> RunningNow:
     """The jobs somebody supervises; of those under way the least sure first."""
     sheets = list(visible(person, started_sheets(), Action.LET_START))
-    found = running(sheets, at)
-    under_way = {one.sheet.pk for one in found}
+    begun = _begun(sheets, at)
+    found = [one for one in begun if one.state.started and not one.state.is_over]
+    ended = [one for one in begun if one not in found]
     due = visible(person, JobSheet.objects.all(), Action.LET_START).filter(
         withdrawn_at__isnull=True, starts_at__lte=at, hand_back_at__gt=at, records__isnull=True
     )
@@ -111,5 +121,5 @@ def running_for(person: Person, at: datetime) -> RunningNow:
             .select_related("job__turnout__track__line__territory")
             .order_by("starts_at", "number")
         ),
-        unsigned=[sheet for sheet in sheets if sheet.pk not in under_way],
+        unsigned=sorted(ended, key=lambda one: not one.left_open),
     )

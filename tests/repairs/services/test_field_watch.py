@@ -170,7 +170,24 @@ def test_an_ended_job_is_watched_no_more(
     night.send(welder, 21)
     assert watch_jobs(at=night.at(470)) == 0
     found = running_for(supervisor, night.at(470))
-    assert (found.running, found.unsigned) == ([], [sheet])
+    assert (found.running, [one.sheet for one in found.unsigned]) == ([], [sheet])
+    assert not found.unsigned[0].left_open
+
+
+def test_a_job_broken_off_with_the_track_cut_stands_out_among_those_that_ended(
+    sheet: JobSheet, welder: Person, supervisor: Person
+) -> None:
+    night = Night(sheet)
+    night.tap("started", 15)
+    night.tap("stage_started", 16, stage="1-point.gouging")
+    night.tap("broken_off", 20, reason="Thunderstorm", state="open")
+    night.send(welder, 21)
+    [ended] = running_for(supervisor, night.at(470)).unsigned
+    assert (ended.sheet, ended.left_open) == (sheet, True)
+    client = Client()
+    client.force_login(supervisor)
+    shown = client.get("/running/").content.decode()
+    assert '<strong class="word late">Track open</strong>' in shown
 
 
 def test_the_page_and_the_api_show_chance_state_and_when_the_phone_was_heard(
