@@ -180,13 +180,8 @@ class Told(Record):
         )
 
     def _capacity(self, breach: Breach) -> Iterator[str]:
-        truck, amounts = self.trucks[breach.about], Amounts(self.problem, self.plan)
-        items = {*truck.stock, *(item for name, item in amounts.use() if name == truck.id)}
-        ordered = amounts.use(arrived=True)
-        kg = sum(
-            self.problem.item_kg.get(item, 1.0) * amounts.on_board(truck, item, ordered)
-            for item in items
-        )
+        truck = self.trucks[breach.about]
+        kg = Amounts(self.problem, self.plan).carried_kg(truck)
         yield (
             f"Truck {truck.id} would carry {kg:.0f} kg; it may carry {truck.capacity_kg:.0f} kg: "
             f"{kg - truck.capacity_kg:.0f} kg too much."

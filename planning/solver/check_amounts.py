@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from planning.solver.problem import Truck
 from planning.solver.record import TOLERANCE, Breach, Record
@@ -24,13 +24,15 @@ class Amounts(Record):
 
     def short(self, truck: str, item: str) -> float:
         """What the truck must draw of the item before an order is there, over its own stock."""
-        own = self.trucks[truck].stock.get(item, 0.0) if truck in self.trucks else 0.0
-        return max(0.0, self.use(arrived=False).get((truck, item), 0.0) - own)
+        return max(0.0, self.use(arrived=False).get((truck, item), 0.0) - self.own(truck, item))
 
     def drawn(self, truck: str, item: str) -> float:
         """What the truck must draw of the item over the week."""
-        own = self.trucks[truck].stock.get(item, 0.0) if truck in self.trucks else 0.0
-        return max(0.0, self.use().get((truck, item), 0.0) - own)
+        return max(0.0, self.use().get((truck, item), 0.0) - self.own(truck, item))
+
+    def own(self, truck: str, item: str) -> float:
+        """What lies on the truck itself."""
+        return self.trucks[truck].stock.get(item, 0.0) if truck in self.trucks else 0.0
 
     def material(self) -> Iterator[Breach]:
         """Jobs with material go to crews with a truck; the depot has what the trucks draw."""
@@ -73,18 +75,25 @@ class Amounts(Record):
 
     def capacity(self) -> Iterator[Breach]:
         """No truck's own stock and draws weigh more than it may carry."""
-        kg, ordered = self.problem.item_kg, self.use(arrived=True)
         for truck in self.trucks.values():
-            items = {*truck.stock, *(item for name, item in self.use() if name == truck.id)}
-            load = sum(kg.get(i, 1.0) * self.on_board(truck, i, ordered) for i in items)
+            load = self.carried_kg(truck)
             if load > truck.capacity_kg + TOLERANCE:
                 text = f"Truck {truck.id} would carry {load:g} kg of {truck.capacity_kg:g}."
                 yield Breach("capacity", truck.id, text)
 
-    def on_board(self, truck: Truck, item: str, ordered: Mapping[tuple[str, str], float]) -> float:
+    def carried_kg(self, truck: Truck) -> float:
         """The truck's own, what it draws over it, and beside both what an order brings."""
-        own = truck.stock.get(item, 0.0)
-        return own + self.short(truck.id, item) + ordered.get((truck.id, item), 0.0)
+        kg, ordered = self.problem.item_kg, self.use(arrived=True)
+        items = {*truck.stock, *(item for name, item in self.use() if name == truck.id)}
+        return sum(
+            kg.get(item, 1.0)
+            * (
+                truck.stock.get(item, 0.0)
+                + self.short(truck.id, item)
+                + ordered.get((truck.id, item), 0.0)
+            )
+            for item in items
+        )
 
     def values(self) -> Iterator[Breach]:
         """Each job counts its value of the day, less where late; the plan counts their sum."""

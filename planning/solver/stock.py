@@ -102,19 +102,20 @@ def drawn_over(
     carried: dict[str, float] = {}
     for (truck, name), amount in use.items():
         more = max(0.0, amount - own[truck].get(name, 0.0))
-        drawn[name] = drawn.get(name, 0.0) + more
+        if name == of_item(name):  # no stock limits what is on order
+            drawn[name] = drawn.get(name, 0.0) + more
         carried[truck] = carried.get(truck, 0.0) + more * unit_kg(problem, name)
     room = {truck.id: room_kg(problem, truck) for truck in problem.trucks}
-    lacking = {name: n - at_depot(problem, name) for name, n in drawn.items()}
+    lacking = {item: n - problem.depot_stock.get(item, 0.0) for item, n in drawn.items()}
     return (
-        {name: n for name, n in lacking.items() if n > TOLERANCE},
+        {item: n for item, n in lacking.items() if n > TOLERANCE},
         all(mass <= room[truck] + TOLERANCE for truck, mass in carried.items()),
     )
 
 
 def room_kg(problem: Problem, truck: Truck) -> float:
     """What the truck may still take on besides its own stock."""
-    own = sum(problem.item_kg.get(item, 1.0) * amount for item, amount in truck.stock.items())
+    own = sum(unit_kg(problem, item) * amount for item, amount in truck.stock.items())
     return truck.capacity_kg - own
 
 
@@ -125,7 +126,7 @@ def never_short(ready: Ready) -> bool:
     for job in problem.jobs:
         for item, amount in job.material.items():
             total[item] = total.get(item, 0.0) + amount
-    mass = sum(problem.item_kg.get(item, 1.0) * amount for item, amount in total.items())
+    mass = sum(unit_kg(problem, item) * amount for item, amount in total.items())
     return all(
         amount <= problem.depot_stock.get(item, 0.0) for item, amount in total.items()
     ) and all(mass <= room_kg(problem, truck) for truck in problem.trucks)
