@@ -38,6 +38,11 @@ class Running:
         return -self.clock.minutes_left
 
     @property
+    def under_way(self) -> bool:
+        """Whether it is neither handed back nor broken off."""
+        return self.state.started and not self.state.is_over
+
+    @property
     def left_open(self) -> bool:
         """Whether work has ended with the track cut: nothing may run over it."""
         return self.state.is_over and self.state.track is TrackState.OPEN
@@ -59,7 +64,7 @@ def started_sheets() -> QuerySet[JobSheet]:
 
 def running(sheets: Iterable[JobSheet], at: datetime) -> list[Running]:
     """Those of the sheets that are neither handed back nor broken off; two queries for all."""
-    return [one for one in _begun(sheets, at) if one.state.started and not one.state.is_over]
+    return [one for one in _begun(sheets, at) if one.under_way]
 
 
 def _begun(sheets: Iterable[JobSheet], at: datetime) -> list[Running]:
@@ -109,17 +114,20 @@ def running_for(person: Person, at: datetime) -> RunningNow:
     """The jobs somebody supervises; of those under way the least sure first."""
     sheets = list(visible(person, started_sheets(), Action.LET_START))
     begun = _begun(sheets, at)
-    found = [one for one in begun if one.state.started and not one.state.is_over]
-    ended = [one for one in begun if one not in found]
     due = visible(person, JobSheet.objects.all(), Action.LET_START).filter(
         withdrawn_at__isnull=True, starts_at__lte=at, hand_back_at__gt=at, records__isnull=True
     )
     return RunningNow(
-        running=sorted(found, key=lambda one: (one.clock.chance, one.clock.hand_back_at)),
+        running=sorted(
+            (one for one in begun if one.under_way),
+            key=lambda one: (one.clock.chance, one.clock.hand_back_at),
+        ),
         unheard=list(
             due.exclude(pk__in=[sheet.pk for sheet in sheets])
             .select_related("job__turnout__track__line__territory")
             .order_by("starts_at", "number")
         ),
-        unsigned=sorted(ended, key=lambda one: not one.left_open),
+        unsigned=sorted(
+            (one for one in begun if not one.under_way), key=lambda one: not one.left_open
+        ),
     )
